@@ -1,0 +1,50 @@
+# Every target sets up .venv from the lock when it must; needs only Python 3.11+ and make.
+PYTHON ?= python3
+PY := .venv/bin/python
+STAMP := .venv/.ready
+SAMPLES := PYTHONPATH=sample_streams
+
+.PHONY: setup demo test check bench serve samples lock openapi clean
+
+setup: $(STAMP)
+
+$(STAMP): requirements.lock pyproject.toml sdk/pyproject.toml
+	$(PYTHON) -c 'import sys; sys.exit(None if sys.version_info >= (3, 11) else "Barwright needs Python 3.11 or newer: make PYTHON=/path/to/python3.11")'
+	test -x $(PY) || $(PYTHON) -m venv .venv
+	grep -A 40 '^uv==' requirements.lock | awk 'NR > 1 && /^[a-z]/ {exit} {print}' > .venv/uv.txt
+	$(PY) -m pip install --quiet --require-hashes --no-deps -r .venv/uv.txt
+	$(PY) -m uv pip sync --quiet --python $(PY) --require-hashes requirements.lock
+	$(PY) -m uv pip install --quiet --python $(PY) --no-deps --no-build-isolation -e . -e ./sdk
+	touch $(STAMP)
+
+demo: $(STAMP)
+	$(SAMPLES) $(PY) sample_streams/demo.py $(if $(ONCE),--once)
+
+test: check
+	$(PY) -m pytest -n auto
+
+check: $(STAMP)
+	$(PY) -m ruff check .
+	$(PY) -m ruff format --check .
+	$(PY) -m mypy
+	.venv/bin/lint-imports
+
+bench: $(STAMP)
+	$(SAMPLES) $(PY) -m bench
+
+serve: $(STAMP)
+	$(PY) -m barwright serve --data data
+
+samples: $(STAMP)
+	$(SAMPLES) $(PY) -m make_samples
+
+openapi: $(STAMP)
+	$(PY) -m barwright openapi > docs/openapi.json
+
+# Rewrites the lock from pyproject.toml; commit the result.
+lock: $(STAMP)
+	$(PY) -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate \
+	  --upgrade --group dev pyproject.toml sdk/pyproject.toml -o requirements.lock --no-header
+
+clean:
+	rm -rf .venv build .mypy_cache .ruff_cache .pytest_cache .hypothesis

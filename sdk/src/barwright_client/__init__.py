@@ -1,0 +1,1 @@
+"""Thin Python client for a Barwright bar-velocity service."""

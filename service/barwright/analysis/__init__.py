@@ -1,0 +1,1 @@
+"""Pure numbers: samples in, reps and phases out. No web, database, files or clock."""

@@ -1,0 +1,1 @@
+"""Sensor samples to how the bar moved."""

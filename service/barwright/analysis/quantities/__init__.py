@@ -1,0 +1,1 @@
+"""Words every other part of the analysis uses."""

@@ -1,0 +1,1 @@
+"""Bar motion to reps, phases and measures."""
