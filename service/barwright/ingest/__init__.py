@@ -1,0 +1,1 @@
+"""What arrives, bytes or files, turned into checked blocks; no database and no web."""
