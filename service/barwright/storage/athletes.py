@@ -1,0 +1,106 @@
+"""Athletes of one club."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, delete, select
+
+from barwright.storage.ids import new_id
+from barwright.storage.names import unique_name
+from barwright.storage.tables import AnswerRow, AthleteRow, SetRow, StreamRow
+
+
+@dataclass(frozen=True, slots=True)
+class AthleteFacts:
+    """What a coach tells about an athlete; everything but the name may stay unknown."""
+
+    name: str
+    birth_year: int | None = None
+    sex: str | None = None
+    body_mass_kg: float | None = None
+    stature_m: float | None = None
+    level: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Athlete:
+    """One athlete."""
+
+    id: str
+    facts: AthleteFacts
+    created_at: datetime
+
+
+class AthleteStore:
+    """Reads and writes the athletes of one club, and of no other."""
+
+    def __init__(self, session: Session, club_id: str) -> None:
+        self._session = session
+        self._club_id = club_id
+
+    def create(self, facts: AthleteFacts, now: datetime) -> Athlete:
+        """A new athlete. Raises NameTakenError."""
+        row = AthleteRow(id=new_id("ath"), club_id=self._club_id, created_at=now, **asdict(facts))
+        with unique_name(self._session, "an athlete", facts.name):
+            self._session.add(row)
+        return _athlete(row)
+
+    def get(self, athlete_id: str) -> Athlete | None:
+        """The athlete with this id."""
+        row = self._row(athlete_id)
+        return None if row is None else _athlete(row)
+
+    def by_name(self, name: str) -> Athlete | None:
+        """The athlete with exactly this name."""
+        row = self._session.exec(
+            select(AthleteRow).where(AthleteRow.club_id == self._club_id).where(AthleteRow.name == name)
+        ).first()
+        return None if row is None else _athlete(row)
+
+    def page(self, after: str | None, limit: int) -> list[Athlete]:
+        """At most `limit` athletes in order of name, those after the name `after`."""
+        query = select(AthleteRow).where(AthleteRow.club_id == self._club_id).order_by(col(AthleteRow.name))
+        if after is not None:
+            query = query.where(AthleteRow.name > after)
+        return [_athlete(row) for row in self._session.exec(query.limit(limit))]
+
+    def change(self, athlete_id: str, changes: dict[str, Any]) -> Athlete | None:
+        """Sets the named facts. Raises NameTakenError."""
+        row = self._row(athlete_id)
+        if row is None:
+            return None
+        with unique_name(self._session, "an athlete", changes.get("name", row.name)):
+            row.sqlmodel_update(changes)
+        return _athlete(row)
+
+    def erase(self, athlete_id: str) -> list[str] | None:
+        """Deletes the athlete, all streams, sets and saved answers; answers the raw objects left to delete."""
+        row = self._row(athlete_id)
+        if row is None:
+            return None
+        of_athlete = StreamRow.athlete_id == athlete_id
+        objects = self._session.exec(select(StreamRow.raw_object).where(of_athlete)).all()
+        ids = [athlete_id, *self._session.exec(select(StreamRow.id).where(of_athlete))]
+        ids += self._session.exec(select(SetRow.id).where(SetRow.athlete_id == athlete_id))
+        self._forget_answers([one.encode() for one in ids])
+        self._session.exec(delete(AthleteRow).where(col(AthleteRow.id) == athlete_id))
+        return [name for name in objects if name is not None]
+
+    def _forget_answers(self, ids: list[bytes]) -> None:
+        rows = self._session.exec(select(AnswerRow).where(AnswerRow.club_id == self._club_id))
+        for row in rows:
+            if any(one in row.body for one in ids):
+                self._session.delete(row)
+
+    def _row(self, athlete_id: str) -> AthleteRow | None:
+        return self._session.exec(
+            select(AthleteRow).where(AthleteRow.club_id == self._club_id).where(AthleteRow.id == athlete_id)
+        ).first()
+
+
+def _athlete(row: AthleteRow) -> Athlete:
+    facts = AthleteFacts(row.name, row.birth_year, row.sex, row.body_mass_kg, row.stature_m, row.level)
+    return Athlete(row.id, facts, row.created_at)

@@ -1,0 +1,1 @@
+"""One Alembic tree for both databases."""

@@ -1,0 +1,54 @@
+"""Two kinds of session, one to read and one to write; the only place that commits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
+from threading import Lock
+
+from sqlalchemy import text
+from sqlmodel import Session
+
+from barwright.storage.engine import WRITES, make_engine
+
+
+class Database:
+    """The database at one URL."""
+
+    def __init__(self, url: str) -> None:
+        self._engine = make_engine(url)
+        self._writers = self._engine.execution_options(**{WRITES: True})
+        self._on_sqlite = self._engine.dialect.name == "sqlite"
+        # SQLite has one writer; waiting here is fair and wakes at once, SQLite itself would poll.
+        self._turn = Lock() if self._on_sqlite else nullcontext()
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """One consistent view; nothing done to it is kept."""
+        with Session(self._engine, autoflush=False) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One transaction: all of it is kept, durably, or none of it."""
+        with self._turn, Session(self._writers, expire_on_commit=False) as session:
+            yield session
+            session.commit()
+
+    def check(self) -> None:
+        """Raises SQLAlchemyError when the database cannot be written."""
+        with self.writing() as session:
+            session.connection().execute(text("CREATE TEMPORARY TABLE IF NOT EXISTS write_check (n INTEGER)"))
+            session.connection().execute(text("UPDATE club SET name = name WHERE id = ''"))
+
+    def leave_no_trace(self) -> None:
+        """After an erasure: moves what SQLite still holds in its log into the file, then empties the log."""
+        if self._on_sqlite:
+            with self._turn, self._engine.connect() as connection:
+                raw = connection.connection.dbapi_connection
+                if raw is not None:
+                    raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+    def close(self) -> None:
+        """Gives back every connection."""
+        self._engine.dispose()
