@@ -1,1 +1,67 @@
-"""Thin Python client for a Barwright bar-velocity service."""
+"""Thin Python client for a Barwright bar-velocity service.
+
+with Client("http://127.0.0.1:8400", key) as client:
+    result = client.record("set.csv", lift="snatch", load_kg=60, athlete="Imke", device="bar sensor", bar_axis="+x")
+    print(result.reps[0]["peak_velocity"])
+"""
+
+from barwright_client.answers import (
+    Athlete,
+    BlockReceipt,
+    Device,
+    Lift,
+    Phase,
+    Quality,
+    Rep,
+    RepPath,
+    SetResult,
+    Stream,
+)
+from barwright_client.attempts import RetryPolicy
+from barwright_client.blocks import CutBy
+from barwright_client.client import Client
+from barwright_client.errors import (
+    Broken,
+    ClientError,
+    Conflict,
+    NotAllowed,
+    NotFound,
+    NotReached,
+    NotSignedIn,
+    Problem,
+    Refused,
+    TooFast,
+)
+from barwright_client.figures import Figure
+from barwright_client.frames import path_frame, reps_frame
+from barwright_client.live_stream import StreamWriter
+
+__all__ = [
+    "Athlete",
+    "BlockReceipt",
+    "Broken",
+    "Client",
+    "ClientError",
+    "Conflict",
+    "CutBy",
+    "Device",
+    "Figure",
+    "Lift",
+    "NotAllowed",
+    "NotFound",
+    "NotReached",
+    "NotSignedIn",
+    "Phase",
+    "Problem",
+    "Quality",
+    "Refused",
+    "Rep",
+    "RepPath",
+    "RetryPolicy",
+    "SetResult",
+    "Stream",
+    "StreamWriter",
+    "TooFast",
+    "path_frame",
+    "reps_frame",
+]

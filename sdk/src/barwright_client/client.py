@@ -1,0 +1,217 @@
+"""The client: one method per thing the service does."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, BinaryIO, Self
+
+from barwright_client import calls
+from barwright_client.answers import Athlete, Device, Json, Lift, RepPath, SetResult
+from barwright_client.attempts import RetryPolicy
+from barwright_client.blocks import BlockWriter, CutBy
+from barwright_client.bodies import Form, Progress, upload_of
+from barwright_client.live_stream import StreamWriter
+from barwright_client.pages import all_items
+from barwright_client.progress import text_bar
+
+if TYPE_CHECKING:
+    from barwright_client.transport import HttpClient
+
+BarAxis = str | Sequence[float]
+_ANALYSIS_S = 60.0
+
+
+class Client:
+    """A Barwright service and one key. Use it as a context manager, or close() it.
+
+    base_url: such as http://127.0.0.1:8400. timeout_s: for each step of each try. http: an httpx.Client of your own
+    (proxies, certificates, tests); it stays yours to close. retry: see RetryPolicy.
+    Every method raises the errors of `barwright_client.errors`.
+    """
+
+    def __init__(
+        self,
+        base_url: str,
+        key: str,
+        *,
+        timeout_s: float = 20.0,
+        http: HttpClient | None = None,
+        retry: RetryPolicy | None = None,
+    ) -> None:
+        from barwright_client.transport import Transport  # httpx takes a quarter of a second to load
+
+        self._transport = Transport(base_url, key, timeout_s=timeout_s, http=http, retry=retry or RetryPolicy())
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the connections (not those of an `http` handed in)."""
+        self._transport.close()
+
+    def create_athlete(
+        self,
+        name: str,
+        *,
+        birth_year: int | None = None,
+        sex: str | None = None,
+        body_mass_kg: float | None = None,
+        stature_m: float | None = None,
+        level: str | None = None,
+    ) -> Athlete:
+        """Add an athlete to the club. Names are unique in a club: Conflict when it is taken."""
+        more = {
+            "birth_year": birth_year,
+            "sex": sex,
+            "body_mass_kg": body_mass_kg,
+            "stature_m": stature_m,
+            "level": level,
+        }
+        return self._transport.send(calls.create_athlete(calls.without_none(name=name, **more)))
+
+    def athletes(self) -> Iterator[Athlete]:
+        """All athletes of the club."""
+        return all_items(lambda cursor: self._transport.send(calls.list_athletes(cursor)))
+
+    def delete_athlete(self, athlete: Athlete | str) -> None:
+        """Erase an athlete (or the id of one) and everything measured of them, raw samples too."""
+        self._transport.send(calls.delete_athlete(_id(athlete)))
+
+    def export_athlete(self, athlete: Athlete | str) -> Json:
+        """Everything the service holds of an athlete (or the id of one)."""
+        return self._transport.send(calls.export_athlete(_id(athlete)))
+
+    def create_device(
+        self,
+        name: str,
+        *,
+        kind: str,
+        bar_axis: BarAxis | None = None,
+        place: str = "shaft",
+        device_class: str | None = None,
+        ranges: Mapping[str, float] | None = None,
+        anchor_offset_m: float | None = None,
+        anchor_height_m: float | None = None,
+    ) -> Device:
+        """Add a sensor. Names are unique in a club: Conflict when it is taken.
+
+        kind: imu or encoder. bar_axis: the sensor axis along the bar to the lifter's left, "+x" or [x, y, z].
+        place: shaft, or sleeve. ranges: full scale by channel family in SI units, such as {"accel": 156.9}.
+        anchor_offset_m: how far an encoder's string leaves its housing from under the bar, at anchor_height_m.
+        """
+        axis = {"bar_axis": _axis(bar_axis), "anchor_offset_m": anchor_offset_m, "anchor_height_m": anchor_height_m}
+        mounting = calls.without_none(place=place, **axis)
+        members = {"class": device_class, "ranges": dict(ranges) if ranges else None}
+        return self._transport.send(
+            calls.create_device(calls.without_none(name=name, kind=kind, mounting=mounting, **members))
+        )
+
+    def devices(self) -> Iterator[Device]:
+        """All devices of the club."""
+        return all_items(lambda cursor: self._transport.send(calls.list_devices(cursor)))
+
+    def record(
+        self,
+        file: str | os.PathLike[str] | bytes | BinaryIO,
+        *,
+        lift: str,
+        load_kg: float,
+        athlete: Athlete | str,
+        device: Device | str,
+        bar_axis: BarAxis | None = None,
+        units: Mapping[str, str] | None = None,
+        rate_hz: float | None = None,
+        started_at: datetime | None = None,
+        file_name: str | None = None,
+        progress: Progress | bool | None = None,
+    ) -> SetResult:
+        """Send a recorded set (CSV, Parquet, CBOR or JSON columns) and have it analysed.
+
+        athlete, device: an object, or a name; unknown names are created when the key may do so. units: UCUM codes, such
+        as {"accel": "[g]", "gyro": "deg/s"}, when the file does not say. progress: called with (bytes sent, bytes in
+        all), or True for a text bar on stderr.
+        """
+        upload = upload_of(file, file_name)
+        meta = _about(lift, load_kg, athlete, device, bar_axis, units, rate_hz, started_at)
+        told = text_bar(upload.name) if progress is True else progress or None
+        return self._transport.send(calls.record(Form(meta, upload, told), _ANALYSIS_S))
+
+    def stream(
+        self,
+        *,
+        lift: str,
+        load_kg: float,
+        athlete: Athlete | str,
+        device: Device | str,
+        bar_axis: BarAxis | None = None,
+        units: Mapping[str, str] | None = None,
+        rate_hz: float | None = None,
+        started_at: datetime | None = None,
+        cut_by: CutBy | None = None,
+    ) -> StreamWriter:
+        """Open a stream to push samples into while the set goes on; see record() for what the arguments mean."""
+        meta = _about(lift, load_kg, athlete, device, bar_axis, units, rate_hz, started_at)
+        opened = self._transport.send(calls.open_stream(meta))
+        return StreamWriter(self._transport, opened.id, BlockWriter(cut_by or CutBy()))
+
+    def sets(
+        self,
+        *,
+        athlete: Athlete | str | None = None,
+        lift: str | None = None,
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> Iterator[SetResult]:
+        """Sets of the club, narrowed down by athlete (or the id of one), lift and start."""
+        who = _id(athlete) if athlete else None
+        return all_items(lambda cursor: self._transport.send(calls.list_sets(who, lift, since, until, cursor)))
+
+    def set(self, set_id: str) -> SetResult:
+        """One set with its reps."""
+        return self._transport.send(calls.read_set(set_id))
+
+    def reanalyse(self, set_id: str) -> SetResult:
+        """Analyse a set again from its raw samples."""
+        return self._transport.send(calls.reanalyse(set_id))
+
+    def path(self, set_id: str, index: int) -> RepPath:
+        """The bar's path over one rep; index as in the rep."""
+        return self._transport.send(calls.read_path(set_id, index))
+
+    def limits(self) -> Json:
+        """What the service accepts: sizes, rates, lengths."""
+        return self._transport.send(calls.limits())
+
+    def lifts(self) -> tuple[Lift, ...]:
+        """The lifts the service knows."""
+        return self._transport.send(calls.lifts()).items
+
+
+def _about(
+    lift: str,
+    load_kg: float,
+    athlete: Athlete | str,
+    device: Device | str,
+    bar_axis: BarAxis | None,
+    units: Mapping[str, str] | None,
+    rate_hz: float | None,
+    started_at: datetime | None,
+) -> dict[str, Any]:
+    who = {"athlete_id": athlete.id} if isinstance(athlete, Athlete) else {"athlete": athlete}
+    what = {"device_id": device.id} if isinstance(device, Device) else {"device": device}
+    more = {"bar_axis": _axis(bar_axis), "units": dict(units) if units else None, "rate_hz": rate_hz}
+    return calls.without_none(lift=lift, load_kg=load_kg, **who, **what, **more, started_at=calls.rfc3339(started_at))
+
+
+def _axis(bar_axis: BarAxis | None) -> str | list[float] | None:
+    return bar_axis if bar_axis is None or isinstance(bar_axis, str) else [float(each) for each in bar_axis]
+
+
+def _id(athlete: Athlete | str) -> str:
+    return athlete.id if isinstance(athlete, Athlete) else athlete
