@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import httpx
+
 from barwright_client import Client, RetryPolicy
 from barwright_client.transport import Transport
 

@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 
 import httpx
 import pytest
+
 from barwright_client import Broken, NotReached, Refused, RetryPolicy
 from barwright_client.attempts import Outcome, Send, Sleep, attempts
 from barwright_client.replies import Reply
-
 from sdk.scripted import client_of, good, problem, ticking
 
 ATHLETE = {"id": "ath_1", "name": "Imke"}

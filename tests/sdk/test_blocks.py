@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from barwright_client.blocks import BlockWriter, CutBy
 from hypothesis import given
 from hypothesis import strategies as st
 
+from barwright_client.blocks import BlockWriter, CutBy
 from sdk.scripted import ticking
 
 

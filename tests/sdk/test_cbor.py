@@ -9,9 +9,10 @@ from typing import Any
 import cbor2
 import numpy as np
 import pytest
-from barwright_client import cbor
 from hypothesis import given
 from hypothesis import strategies as st
+
+from barwright_client import cbor
 
 documents = st.recursive(
     st.none()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import httpx
 import pytest
+
 from barwright_client import (
     Broken,
     ClientError,
@@ -16,7 +17,6 @@ from barwright_client import (
     RetryPolicy,
     TooFast,
 )
-
 from sdk.scripted import client_of, good, problem
 
 ONCE = RetryPolicy(most_tries=1)
