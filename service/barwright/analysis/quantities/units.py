@@ -1,7 +1,7 @@
 """The only table of units: UCUM codes to SI.
 
 Source of the codes: The Unified Code for Units of Measure (UCUM), case-sensitive form, tables of units and prefixes.
-Source of the values: standard gravity 9.80665 m/s2 (3rd CGPM, 1901) and the avoirdupois pound 0.45359237 kg, both exact.
+Source of the values: standard gravity 9.80665 m/s2 (3rd CGPM, 1901) and the pound 0.45359237 kg, both exact.
 """
 
 from __future__ import annotations
