@@ -1,0 +1,147 @@
+"""A bar motion under construction: curves that grow rep by rep, and what is known of each rep by construction."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from barsim.bar import GRAVITY, PLATE_RADIUS, BarCurves
+from barsim.curves import Curve, KnotLine, Step, hand_sway
+from barsim.lifters import Lifter
+from barsim.options import Options
+
+
+@dataclass
+class RepMarks:
+    """What is known of one rep by construction; times in s from the start of the recording.
+
+    kind: pull (floor to apex and catch), plain_pull (floor to apex), drive (jerk), lift_after_lowering, lift_first.
+    edges: phase boundaries by name.
+    """
+
+    kind: str
+    outcome: str
+    start: float
+    stop: float = 0.0
+    edges: dict[str, float] = field(default_factory=dict)
+    dip_in_transition: bool = False
+    jerk: RepMarks | None = None
+
+
+@dataclass
+class Draft:
+    """The set so far. All lengths of time and sizes are drawn from `rng` unless options fix them."""
+
+    rng: np.random.Generator
+    lifter: Lifter
+    share: float
+    options: Options
+    bar: BarCurves = field(default_factory=BarCurves)
+    reps: list[RepMarks] = field(default_factory=list)
+    jolts: list[tuple[float, float]] = field(default_factory=list)  # (time, size 0-1) of what sets the bar swinging
+
+    @classmethod
+    def begin(cls, rng: np.random.Generator, lifter: Lifter, share: float, options: Options, height: float) -> Draft:
+        """A bar at rest at `height` (m), turned to a random angle."""
+        spin = Curve(KnotLine(float(rng.uniform(-math.pi, math.pi))))
+        yaw = Curve(KnotLine(math.radians(float(rng.normal(0, 0.3)))))
+        return cls(rng, lifter, share, options, BarCurves(z=Curve(KnotLine(height)), spin=spin, yaw=yaw))
+
+    @property
+    def t(self) -> float:
+        """End of the vertical motion so far, s."""
+        return self.bar.z.line.t
+
+    @property
+    def height(self) -> float:
+        """Height at the end so far, m (sway not counted)."""
+        return self.bar.z.line.position
+
+    def draw(self, low: float, high: float) -> float:
+        """A uniform draw."""
+        return float(self.rng.uniform(low, high))
+
+    def hold(self, duration: float) -> None:
+        """Nothing happens for a while."""
+        self.bar.z.line.add(duration)
+
+    def go(self, duration: float, v: float = 0.0, a: float = 0.0, j: float = 0.0) -> float:
+        """Append a vertical knot; answers its time."""
+        self.bar.z.line.add(duration, v, a, j)
+        return self.t
+
+    def move(self, size: float, duration: float, early: float = 0.5) -> float:
+        """Rise (or sink) by `size` from rest to rest; `early` is the share of time before peak speed. Answers that time."""
+        first, second = early * duration, (1 - early) * duration
+        bend = 6.0 / (first * second)
+        v = size / (duration / 2 - bend * (first**3 + second**3) / 120)
+        peak = self.go(first, v, 0.0, -bend * v)
+        self.go(second)
+        return peak
+
+    def step(self, axis: str, start: float, duration: float, size: float) -> None:
+        """A smooth step of one of the curves (x, y, spin, tilt, yaw)."""
+        if size:
+            getattr(self.bar, axis).steps.append(Step(start, duration, size))
+
+    def sway(
+        self, start: float, stop: float, *, share: float = 1.0, fade: float = 0.3, fade_out: float | None = None
+    ) -> None:
+        """Held weight is never still: sway of place and attitude from start to stop."""
+        if stop - start < 0.1:
+            return
+        size = self.options.sway_m * share
+        turn = math.radians(self.options.sway_deg) * share
+        sizes = {"x": size, "y": size, "z": size, "spin": 2 * turn, "tilt": turn, "yaw": 0.7 * turn}
+        for axis, amount in sizes.items():
+            if amount:
+                part = hand_sway(self.rng, start, stop, amount, fade=fade, fade_out=fade_out)
+                getattr(self.bar, axis).sways.append(part)
+
+    def tilting(self, start: float, duration: float, back: float) -> None:
+        """The bar goes out of level and out of square by a little during a rep and comes back at `back`."""
+        for axis, sd in (("tilt", self.options.tilt_deg), ("yaw", 0.7 * self.options.tilt_deg)):
+            size = math.radians(float(self.rng.normal(0, sd)))
+            self.step(axis, start, duration, size)
+            self.step(axis, back, 0.5, -size)
+
+    def drop(self, release: float) -> None:
+        """Free fall from the last knot (let go at `release`, already at -g) onto the platform, bounces, roll, rest."""
+        z, x, spin = self.bar.z.line, self.bar.x.line, self.bar.spin.line
+        drift = x.velocity
+        fall_v, fall_h = z.velocity, z.position - PLATE_RADIUS
+        landing = math.sqrt(fall_v**2 + 2 * GRAVITY * fall_h)
+        self.go((landing + fall_v) / GRAVITY, -landing, -GRAVITY)
+        first = self.t
+        self.jolts.append((first, 1.0))
+        contact, bounce = self.draw(0.008, 0.014), self.draw(0.3, 0.45)
+        for _ in range(int(self.rng.integers(2, 4))):
+            up = bounce * landing
+            self._contact(landing, up, contact)
+            self.go(2 * up / GRAVITY, -up, -GRAVITY)
+            landing, bounce = up, bounce * self.draw(0.6, 0.85)
+        last = min(0.12, 0.3 * landing)
+        self._contact(landing, last, contact)
+        self.go(5 * last / GRAVITY)
+        z.snap(PLATE_RADIUS)
+        rolling = self.draw(0.15, 0.5) * float(self.rng.choice([-1.0, 1.0]))
+        for line, before, after in ((x, drift, rolling), (spin, spin.velocity, rolling / PLATE_RADIUS)):
+            line.keep_until(first)
+            line.add(0.03, 0.6 * before + 0.4 * after)
+            line.add(max(self.t - line.t, 0.05), after)
+            line.add(self.draw(0.4, 0.9))
+        for line in (x, spin):
+            line.keep_until(max(x.t, spin.t, self.t))
+        z.keep_until(x.t)
+
+    def _contact(self, v_in: float, v_out: float, squeeze: float) -> None:
+        """Plates strike at speed v_in, are squeezed for `squeeze` seconds and throw the bar up at v_out from the same height."""
+        sharp = 2.2 * v_out
+        release = squeeze * v_in / v_out
+        for _ in range(30):
+            deep = v_in * squeeze / 2 + squeeze**2 * (GRAVITY + sharp / release) / 10
+            release = deep / (v_out / 2 + sharp / 10 + release * GRAVITY / 10)
+        self.go(squeeze, 0.0, sharp / release)
+        self.go(release, v_out, -GRAVITY)

@@ -1,0 +1,56 @@
+"""What can be asked of a simulated set besides the lift itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+OUTCOMES = ("made", "forward_miss", "behind_miss", "no_height", "aborted_knee", "aborted_floor")
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """Technique faults by size (m, m/s or s); zero or None means a sound lift. Forward is +x, away from the lifter.
+
+    The letters are the symptom each one produces: S for the snatch (the clean alike), J for the jerk.
+    """
+
+    forward_off_floor: float = 0.0  # S1: forward drift over the first 10-15 cm of rise, m
+    not_rearward: float = 0.0  # S3: share 0-1 of the rearward sweep that is missing by knee height
+    too_far_rear: float = 0.0  # S5: extra rearward travel in the first pull, m
+    velocity_dip: float | None = None  # S6: fall of velocity in the transition, m/s
+    transition_s: float | None = None  # S6: length of the transition, s
+    forward_in_transition: float = 0.0  # S7: forward drift between knee and hip, m
+    early_finish: float = 0.0  # S8: share 0-1 by which the second pull is cut short
+    forward_jump: float = 0.0  # S9: extra forward swing after contact, m
+    slow_under: float = 0.0  # S11: extra drop from apex to catch, m (the apex is higher by half of it)
+    forward_catch: float = 0.0  # S12: missing rearward travel in the turnover, m
+    far_rear_catch: float = 0.0  # S13: extra rearward travel in the turnover, m
+    dip_forward: float = 0.0  # J1: forward drift in the dip, m
+    dip_depth_m: float | None = None  # J2, J3: depth of the dip, m
+    drive_forward: float = 0.0  # J4: forward drift in the drive, m
+    receive_forward: float = 0.0  # J6: bar forward of the start at lock-out, m
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How a set is done. None leaves the choice to the generator.
+
+    finish: `dropped` or `lowered` (pulls and jerks). outcomes: one per rep, from OUTCOMES.
+    sway_m: amplitude of the unsteadiness of held weight at about 1 Hz, each axis. sway_deg: the same in attitude.
+    """
+
+    finish: str | None = None
+    outcomes: tuple[str, ...] = ()
+    faults: Faults = field(default_factory=Faults)
+    peak_velocity: float | None = None
+    sway_m: float = 0.003
+    sway_deg: float = 0.5
+    tilt_deg: float = 0.4  # sd of the bar's slow tilting in a rep
+    first_rest_s: float | None = None
+    last_rest_s: float | None = None
+    hold_s: float | None = None
+    rest_between_s: tuple[float, float] | None = None
+    walk_out: bool = False
+    touch_and_go: bool = False
+    pause_s: float | None = None  # at the bottom of a squat or press
+    tempo_down_s: float | None = None

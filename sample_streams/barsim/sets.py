@@ -1,0 +1,126 @@
+"""Whole sets: rests, reps, what lies between them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from barsim.draft import Draft, RepMarks
+from barsim.jerks import jerk
+from barsim.lifters import Lifter
+from barsim.options import OUTCOMES, Options
+from barsim.pulls import come_down, let_go, pull
+from barsim.slow_lifts import STYLES, lifted_rep, lowered_rep, walk
+
+LIFTS = (
+    "snatch", "clean", "jerk", "clean_and_jerk", "snatch_pull", "back_squat", "front_squat", "bench_press", "deadlift",
+    "press", "bent_over_row",
+)  # fmt: skip
+
+
+def build_set(lift: str, rng: np.random.Generator, lifter: Lifter, share: float, reps: int, options: Options) -> Draft:
+    """The motion of one set of `reps` reps at `share` of the maximum."""
+    if lift not in LIFTS:
+        raise ValueError(f"no simulated lift called {lift!r}; there are {', '.join(LIFTS)}")
+    outcomes = options.outcomes or ("made",) * reps
+    if len(outcomes) != reps or not set(outcomes) <= set(OUTCOMES):
+        raise ValueError(f"outcomes must be {reps} of {', '.join(OUTCOMES)}, not {outcomes}")
+    if lift in ("snatch", "clean", "clean_and_jerk", "snatch_pull"):
+        return _floor_set(lift, Draft.begin(rng, lifter, share, options, 0.225), outcomes)
+    if lift == "jerk":
+        return _jerk_set(Draft.begin(rng, lifter, share, options, 0.82 * lifter.stature_m), outcomes)
+    if lift == "deadlift":
+        return _deadlift_set(Draft.begin(rng, lifter, share, options, 0.225), outcomes)
+    return _held_set(lift, Draft.begin(rng, lifter, share, options, STYLES[lift].start * lifter.stature_m), outcomes)
+
+
+def _rest(draft: Draft, index: int, of: int, low: float, high: float) -> None:
+    """Rest before rep `index` (0 = before the first, `of` = after the last)."""
+    o = draft.options
+    if index == 0 and o.first_rest_s:
+        draft.hold(o.first_rest_s)
+    elif index == of and o.last_rest_s:
+        draft.hold(o.last_rest_s)
+    elif 0 < index < of and o.rest_between_s:
+        draft.hold(draft.draw(*o.rest_between_s))
+    else:
+        draft.hold(draft.draw(low, high))
+
+
+def _floor_set(lift: str, draft: Draft, outcomes: tuple[str, ...]) -> Draft:
+    for index, outcome in enumerate(outcomes):
+        _rest(draft, index, len(outcomes), 1.2, 2.5)
+        first = "clean" if lift == "clean_and_jerk" else lift
+        marks = pull(draft, first, outcome)
+        if "recovery_end" not in marks.edges:
+            continue
+        held = marks.edges["catch"] - 0.05
+        if lift == "clean_and_jerk":
+            marks.kind = "clean_and_jerk"
+            marks.jerk = jerk(draft, "made")
+            marks.stop = marks.jerk.stop
+        come_down(draft, marks, held)
+    _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)
+    return draft
+
+
+def _jerk_set(draft: Draft, outcomes: tuple[str, ...]) -> Draft:
+    held_from = 0.0
+    for index, outcome in enumerate(outcomes):
+        _rest(draft, index, len(outcomes), 1.2, 2.5)
+        marks = jerk(draft, outcome)
+        draft.reps.append(marks)
+        marks.edges["lift_off"] = marks.start
+        last = index == len(outcomes) - 1
+        if outcome != "made" or (last and draft.options.finish != "lowered"):
+            if not last:
+                raise ValueError("only the last jerk of a set can be lost: the bar ends on the platform")
+            forward = draft.draw(0.05, 0.35) if outcome == "made" else draft.draw(0.5, 0.9)
+            let_go(draft, marks, forward=forward, soon=outcome == "made", sway_from=held_from)
+            _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)
+            return draft
+        down = draft.t
+        draft.move(0.82 * draft.lifter.stature_m - draft.height, draft.draw(0.8, 1.1), 0.55)
+        draft.step("x", down, draft.t - down, -draft.bar.x.end_value() + draft.draw(-0.02, 0.02))
+        draft.step("spin", down, draft.t - down, draft.draw(0.1, 0.5))
+    _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)
+    draft.sway(-0.5, draft.t + 0.5)
+    return draft
+
+
+def _deadlift_set(draft: Draft, outcomes: tuple[str, ...]) -> Draft:
+    draft.hold(draft.options.first_rest_s or draft.draw(1.2, 2.2))
+    stretch: RepMarks | None = None
+    for index, outcome in enumerate(outcomes):
+        last = index == len(outcomes) - 1
+        marks = lifted_rep(draft, "deadlift", outcome, last)
+        stretch = stretch or marks
+        if last or not draft.options.touch_and_go:
+            draft.sway(stretch.start + 0.1, draft.t - 0.15, share=0.6, fade=0.5, fade_out=0.4)
+            stretch = None
+            _rest(draft, index + 1, len(outcomes), 1.0, 3.0)
+    return draft
+
+
+def _held_set(lift: str, draft: Draft, outcomes: tuple[str, ...]) -> Draft:
+    """Squats, bench press, press, row: in the hands from first to last."""
+    style, n = STYLES[lift], len(outcomes)
+    held_from, held_to = -0.5, None
+    if draft.options.walk_out:
+        draft.bar.z.line.rows[0] = (0.0, draft.height - 0.05, 0.0, 0.0, 0.0)
+        draft.hold(draft.draw(1.0, 2.0))
+        held_from = draft.t - 0.3
+        walk(draft, out=True)
+    for index, outcome in enumerate(outcomes):
+        if index == 0 or not draft.options.touch_and_go:
+            _rest(draft, index, n, *(style.rest_s if index else (1.2, 2.5)))
+        if style.lowered_first:
+            lowered_rep(draft, lift, outcome)
+        else:
+            lifted_rep(draft, lift, outcome, index == n - 1)
+    _rest(draft, n, n, 1.0, 2.0)
+    if draft.options.walk_out:
+        walk(draft, out=False)
+        held_to = draft.t
+        draft.hold(draft.draw(1.0, 1.5))
+    draft.sway(held_from, held_to or draft.t + 0.5)
+    return draft
