@@ -15,11 +15,10 @@ from barwright.storage.tables import BlockBodyRow, BlockRow
 
 
 @dataclass(frozen=True, slots=True)
-class Received:
-    """What came of one device start: the numbers of its blocks, their samples and the time they span."""
+class BootSpan:
+    """What came of one device start: how many samples, and the time of its clock they span."""
 
     boot: str
-    seqs: tuple[int, ...]
     samples: int
     first_us: int
     last_us: int
@@ -43,7 +42,9 @@ class BlockStore:
 
     def digest_of(self, boot: str, seq: int) -> str | None:
         """The digest of the block with this identity, None when it has not come yet."""
-        return self._session.exec(self._of_boot(select(BlockRow.digest), boot).where(BlockRow.seq == seq)).first()
+        query = self._of_boot(select(BlockRow.digest), boot).where(BlockRow.seq == seq)
+        digest: str | None = self._session.exec(query).first()
+        return digest
 
     def add(self, block: Block, digest: str, now: datetime) -> None:
         """Keeps a block."""
@@ -84,15 +85,15 @@ class BlockStore:
         """Every number that came, rising."""
         return list(self._session.exec(self._of_boot(select(BlockRow.seq), boot).order_by(col(BlockRow.seq))))
 
-    def received(self) -> list[Received]:
+    def spans(self) -> list[BootSpan]:
         """What came, per device start, in the order in which the starts were first heard of."""
-        spans = self._session.exec(
+        query = (
             select(BlockRow.boot, func.sum(BlockRow.samples), func.min(BlockRow.first_us), func.max(BlockRow.last_us))
             .where(BlockRow.stream_id == self._stream_id)
             .group_by(BlockRow.boot)
             .order_by(func.min(BlockRow.id))
-        ).all()
-        return [Received(boot, tuple(self.seqs(boot)), samples, first, last) for boot, samples, first, last in spans]
+        )
+        return [BootSpan(boot, int(samples), first, last) for boot, samples, first, last in self._session.exec(query)]
 
     def unpacked(self) -> list[tuple[int, bytes]]:
         """(number of the row, stored form) of every block that is not in the stream's raw object."""

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from sqlmodel import Session, col, select
 
 from barwright.storage.ids import new_id
 from barwright.storage.names import unique_name
 from barwright.storage.tables import DeviceRow
+
+
+Kind = Literal["imu", "encoder"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +31,10 @@ class Mounting:
 
 @dataclass(frozen=True, slots=True)
 class DeviceFacts:
-    """What its owner tells about a device. kind: imu or encoder; ranges: full scale by channel family, SI."""
+    """What its owner tells about a device. kind: imu or encoder; ranges: full scale by group of channels (accel m/s2, gyro rad/s)."""
 
     name: str
-    kind: str
+    kind: Kind
     mounting: Mounting = field(default_factory=Mounting)
     device_class: str | None = None
     ranges: dict[str, float] = field(default_factory=dict)

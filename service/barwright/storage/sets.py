@@ -103,6 +103,11 @@ class SetStore:
         stored = self._session.exec(query.where(RepRow.index == index)).first()
         return None if stored is None else unpack_path(stored)
 
+    def state(self, set_id: str) -> str | None:
+        """open, analysing, analysed or failed; None when the club has no such set."""
+        query = select(SetRow.state).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id)
+        return self._session.exec(query).first()
+
     def mark_analysing(self, set_id: str) -> None:
         """The set waits for its analysis; a restart finds it by this."""
         self._row(set_id).state = "analysing"
@@ -133,7 +138,7 @@ class SetStore:
             select(SetRow).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id)
         ).one()
 
-    def _all(self) -> Select[tuple[SetRow, str]]:
+    def _all(self) -> Select[SetRow, str]:
         return (
             select(SetRow, AthleteRow.name)
             .join(AthleteRow, col(AthleteRow.id) == col(SetRow.athlete_id))

@@ -123,7 +123,7 @@ class StreamStore:
             select(StreamRow).where(StreamRow.club_id == self._club_id).where(StreamRow.id == stream_id)
         ).one()
 
-    def _all(self) -> Select[tuple[StreamRow, str, str, str]]:
+    def _all(self) -> Select[StreamRow, str, str, str]:
         return (
             select(StreamRow, SetRow.id, AthleteRow.name, DeviceRow.name)
             .where(StreamRow.club_id == self._club_id)

@@ -1,0 +1,1 @@
+"""One file is one thing a user does: it joins the parts and holds no formulas."""

@@ -1,0 +1,122 @@
+"""Raw samples of a closed stream to a stored analysis; may be done again at any time."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass, replace
+
+from barwright.analysis.reps.results import Quality, SetAnalysis
+from barwright.ingest.block import pack_many, unpack_many
+from barwright.storage.blocks import BlockStore
+from barwright.storage.raw_objects import DamagedObjectError
+from barwright.storage.sets import SetStore
+from barwright.storage.streams import Stream, StreamStore
+from barwright.workflows.analysis_job import AnalysisJob, Outcome, Unusable
+from barwright.workflows.parts import Parts
+from barwright.workflows.read_streams import ReceivedBoot, missing_words, received_of
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class _Gathered:
+    """stored: the raw object first, then what has not been packed into it yet (row numbers: `loose`)."""
+
+    stream: Stream
+    stored: tuple[bytes, ...]
+    loose: tuple[int, ...]
+    received: tuple[ReceivedBoot, ...]
+
+
+def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
+    """Packs what came since the last time, analyses all of it and puts the result in place, revision + 1.
+
+    A set that was erased in the meantime is left alone.
+    """
+    try:
+        gathered = _gather(parts, club_id, set_id)
+        if gathered is None:
+            return
+        if gathered.loose:
+            gathered = _pack(parts, club_id, gathered)
+            if gathered is None:
+                return
+    except DamagedObjectError as damage:
+        log.error("set %s: %s", set_id, damage)
+        with parts.database.writing() as session:
+            _save_failure(parts, SetStore(session, club_id), set_id, "raw-damaged", _DAMAGED, ())
+        return
+    outcome: Outcome
+    if gathered.stored:
+        outcome = parts.analyse(AnalysisJob(gathered.stored, gathered.stream.told))
+    else:
+        outcome = Unusable(
+            "no-samples", "The stream was closed before any block arrived, so there is nothing to analyse."
+        )
+    _save(parts, club_id, set_id, gathered, outcome)
+
+
+_DAMAGED = "The stored samples of this set cannot be read any more. Restore the folder `raw` from a backup."
+_BROKEN = (
+    "The analysis stopped with an error of its own; the samples are safe. Ask for the analysis again after the next "
+    "update, and tell the operator: the log has the details."
+)
+
+
+def _gather(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
+    with parts.database.reading() as session:
+        found = SetStore(session, club_id).get(set_id)
+        stream = None if found is None else StreamStore(session, club_id).get(found.stream_id)
+        if stream is None:
+            return None
+        rows = BlockStore(session, stream).unpacked()
+        received = received_of(session, stream)
+        packed = () if stream.raw is None else (parts.raw.get(stream.raw),)
+    return _Gathered(stream, (*packed, *(body for _, body in rows)), tuple(number for number, _ in rows), received)
+
+
+def _pack(parts: Parts, club_id: str, gathered: _Gathered) -> _Gathered | None:
+    """One object for the whole stream. It is on the disk before the rows it replaces are deleted."""
+    order = {boot.boot: place for place, boot in enumerate(gathered.received)}
+    blocks = [block for stored in gathered.stored for block in unpack_many(stored)]
+    blocks.sort(key=lambda block: (order[block.boot], block.seq))
+    content = pack_many(blocks)
+    stored = parts.raw.put(gathered.stream.id, content)
+    with parts.database.writing() as session:
+        streams = StreamStore(session, club_id)
+        stream = streams.get(gathered.stream.id)
+        if stream is not None:
+            streams.record_object(stream.id, stored)
+            BlockStore(session, stream).drop_bodies(gathered.loose)
+    if stream is None:  # erased while it was being packed
+        parts.raw.delete([stored.name])
+        return None
+    if gathered.stream.raw is not None and gathered.stream.raw.name != stored.name:
+        parts.raw.delete([gathered.stream.raw.name])
+    return replace(gathered, stored=(content,), loose=())
+
+
+def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome: Outcome) -> None:
+    words = missing_words(gathered.received)
+    with parts.database.writing() as session:
+        sets = SetStore(session, club_id)
+        if sets.state(set_id) is None:
+            return
+        if isinstance(outcome, SetAnalysis):
+            quality = replace(outcome.quality, words=outcome.quality.words + words)
+            more_arrived = bool(BlockStore(session, gathered.stream).unpacked())
+            sets.save_analysis(set_id, replace(outcome, quality=quality), more_arrived, parts.now())
+        elif isinstance(outcome, Unusable):
+            _save_failure(parts, sets, set_id, outcome.code, outcome.detail, gathered.received)
+        else:
+            log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
+            _save_failure(parts, sets, set_id, "analysis-broken", _BROKEN, gathered.received)
+
+
+def _save_failure(
+    parts: Parts, sets: SetStore, set_id: str, code: str, detail: str, received: tuple[ReceivedBoot, ...]
+) -> None:
+    samples = sum(boot.samples for boot in received)
+    duration_s = sum(boot.duration_s for boot in received)
+    quality = Quality("unusable", (detail, *missing_words(received)), samples, duration_s, None, None)
+    sets.save_failure(set_id, code, detail, quality, parts.now())

@@ -1,0 +1,68 @@
+"""Processes that do the arithmetic, so that the one that answers requests never waits for it."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.process import BaseProcess
+from threading import Lock
+
+from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_job
+
+
+class Analyst:
+    """Runs jobs in worker processes; one that dies is replaced, and its job reported as broken."""
+
+    def __init__(self, workers: int) -> None:
+        self._workers = workers
+        self._lock = Lock()
+        self._pool = self._new_pool()
+
+    def __call__(self, job: AnalysisJob) -> Outcome:
+        """Runs one job in a worker and waits for it."""
+        with self._lock:
+            pool = self._pool
+        try:
+            return pool.submit(run_job, job).result()
+        except BrokenProcessPool as error:
+            self._replace(pool)
+            return Broken(f"a worker process died: {error}")
+
+    def warm(self) -> list[Future[None]]:
+        """Starts every worker and has it load what it needs; does not wait."""
+        return [self._pool.submit(_load) for _ in range(self._workers)]
+
+    def close(self) -> None:
+        """Stops the workers once their present jobs are done; jobs not yet begun are dropped."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _new_pool(self) -> ProcessPoolExecutor:
+        context = multiprocessing.get_context("spawn")
+        return ProcessPoolExecutor(self._workers, mp_context=context, initializer=_settle_in)
+
+    def _replace(self, broken: ProcessPoolExecutor) -> None:
+        with self._lock:
+            if self._pool is broken:
+                broken.shutdown(wait=False)
+                self._pool = self._new_pool()
+
+
+def _settle_in() -> None:
+    """Ends with the service, however that ends; Ctrl-C is the service's business."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
+
+
+def _load() -> None:
+    import barwright.analysis.reps.set_analysis  # noqa: F401 - loads numpy and scipy once per worker

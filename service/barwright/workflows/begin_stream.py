@@ -1,0 +1,147 @@
+"""A stream begins: who lifts, with which device, what and how heavy."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from sqlmodel import Session
+
+from barwright.access.caller import Caller
+from barwright.access.scopes import Scope
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.quantities.units import UnknownUnit, factor_to_si
+from barwright.ingest.declared_units import units_of
+from barwright.ingest.mounting import parse_bar_axis
+from barwright.ingest.refusals import Refusal
+from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
+from barwright.storage.devices import Device, DeviceFacts, DeviceStore, Kind, Mounting
+from barwright.storage.streams import NewStream, Stream, StreamStore
+from barwright.workflows.cannot import Cannot, not_found, scope_missing
+from barwright.workflows.once import Retry, create_once
+from barwright.workflows.parts import Parts
+
+_SI = {"imu": {"accel": "m/s2", "gyro": "rad/s"}, "encoder": {"position": "m", "velocity": "m/s"}}
+_LARGEST_LOAD_KG = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class StreamRequest:
+    """What a sender tells of a stream. Athlete and device each by id or by name, not both.
+
+    load_kg: the load as a number in units["load"], kilograms when that is not declared. units: UCUM codes.
+    bar_axis: goes before the device's own, for this stream; device_kind: for a device not yet known by name.
+    """
+
+    lift: str
+    load_kg: float
+    athlete_id: str | None = None
+    athlete: str | None = None
+    device_id: str | None = None
+    device: str | None = None
+    started_at: datetime | None = None
+    units: dict[str, str] = field(default_factory=dict)
+    rate_hz: float | None = None
+    bar_axis: str | list[float] | None = None
+    device_kind: Kind | None = None
+
+
+def begin_stream(
+    parts: Parts, caller: Caller, asked: StreamRequest, retry: Retry | None, answer: Callable[[Stream], bytes]
+) -> bytes:
+    """A new stream. Raises Cannot and Refusal."""
+    return create_once(parts, caller, retry, lambda s: create_stream(parts, s, caller, asked), answer)
+
+
+def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Stream:
+    """A new stream in a session that is already writing."""
+    _check_lift(asked.lift)
+    _check_rate(asked.rate_hz, parts)
+    load_kg = _load_kg(asked)
+    athlete = _athlete(parts, session, caller, asked)
+    device = _device(parts, session, caller, asked)
+    setup = device.facts
+    if asked.bar_axis is not None:
+        axis = parse_bar_axis(asked.bar_axis, ("bar_axis",))
+        setup = replace(setup, mounting=replace(setup.mounting, bar_axis=axis))
+    now = parts.now()
+    started_at = asked.started_at or now
+    units = _units(asked.units, setup.kind)
+    new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup)
+    return StreamStore(session, caller.club_id).create(new, now)
+
+
+def _check_lift(lift: str) -> None:
+    if lift not in LIFTS:
+        raise Cannot(
+            "unknown-lift", f"{lift!r} is not a lift this service knows. GET /v1/lifts lists them all.", "/lift"
+        )
+
+
+def _units(declared: dict[str, str], kind: str) -> dict[str, str]:
+    """The unit of every group of channels: as declared, else SI."""
+    given = {group: code for group, code in declared.items() if group != "load"}
+    if kind == "imu" or not given:
+        given = {**_SI[kind], **given}
+    return given if kind == "encoder" and given == _SI[kind] else units_of(given, kind)
+
+
+def _check_rate(rate_hz: float | None, parts: Parts) -> None:
+    low, high = parts.limits.lowest_rate_hz, parts.limits.highest_rate_hz
+    if rate_hz is not None and not low <= rate_hz <= high:
+        raise Refusal(
+            "rate-out-of-limits", f"rate_hz is {rate_hz:g}; it has to be from {low:g} to {high:g} Hz.", "/rate_hz"
+        )
+
+
+def _load_kg(asked: StreamRequest) -> float:
+    try:
+        load_kg = asked.load_kg * factor_to_si(asked.units.get("load", "kg"), "mass")
+    except UnknownUnit as unknown:
+        raise Refusal("unknown-unit", unknown.detail, "/units/load") from unknown
+    if not 0 <= load_kg <= _LARGEST_LOAD_KG:
+        raise Cannot(
+            "bad-load", f"The load is {load_kg:g} kg; it has to be from 0 to {_LARGEST_LOAD_KG:g} kg.", "/load_kg"
+        )
+    return load_kg
+
+
+def _athlete(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Athlete:
+    store = AthleteStore(session, caller.club_id)
+    if asked.athlete_id is not None:
+        found = store.get(asked.athlete_id)
+        if found is None:
+            raise not_found("athlete", asked.athlete_id)
+        return found
+    assert asked.athlete is not None
+    found = store.by_name(asked.athlete)
+    if found is None:
+        if not caller.may(Scope.ATHLETES_WRITE):
+            raise scope_missing(
+                Scope.ATHLETES_WRITE, f"add the athlete {asked.athlete!r}, who is not in the club yet", "/athlete"
+            )
+        found = store.create(AthleteFacts(asked.athlete), parts.now())
+    return found
+
+
+def _device(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Device:
+    store = DeviceStore(session, caller.club_id)
+    if asked.device_id is not None:
+        found = store.get(asked.device_id)
+        if found is None:
+            raise not_found("device", asked.device_id)
+        return found
+    assert asked.device is not None
+    found = store.by_name(asked.device)
+    if found is None:
+        mounting = Mounting(bar_axis=None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",)))
+        found = store.create(DeviceFacts(asked.device, _kind(asked), mounting), parts.now())
+    return found
+
+
+def _kind(asked: StreamRequest) -> Kind:
+    """What a device not yet known is: as told, else as the declared units tell."""
+    if asked.device_kind is not None:
+        return asked.device_kind
+    return "encoder" if {"position", "velocity"} & asked.units.keys() else "imu"

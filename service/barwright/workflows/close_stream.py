@@ -1,0 +1,61 @@
+"""A stream ends, and its set is analysed."""
+
+from __future__ import annotations
+
+from concurrent.futures import Future
+from dataclasses import dataclass
+
+from barwright.access.caller import Caller
+from barwright.storage.sets import SetStore, unfinished_sets
+from barwright.storage.streams import StreamStore, names_of_all_objects
+from barwright.workflows.cannot import Cannot, not_found
+from barwright.workflows.parts import Parts
+from barwright.workflows.read_streams import ReceivedBoot, received_of
+from barwright.workflows.receive_block import find_stream
+from barwright.workflows.set_queue import SetQueue
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """received: what came, per device start. analysis: done when the set is analysed; None when it already was."""
+
+    set_id: str
+    received: tuple[ReceivedBoot, ...]
+    analysis: Future[None] | None
+
+
+def close_stream(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str) -> Closed:
+    """Closes a stream and asks for its analysis. Closing again changes nothing. Raises Cannot."""
+    with parts.database.writing() as session:
+        stream = find_stream(session, caller, stream_id)
+        sets = SetStore(session, caller.club_id)
+        if stream.closed_at is None:
+            StreamStore(session, caller.club_id).close(stream.id, parts.now())
+            sets.mark_analysing(stream.set_id)
+        received = received_of(session, stream)
+        due = sets.state(stream.set_id) == "analysing"
+    analysis = queue.request(caller.club_id, stream.set_id) if due else None
+    return Closed(stream.set_id, received, analysis)
+
+
+def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) -> Future[None]:
+    """Asks for a fresh analysis from the raw samples. Raises Cannot when the set is still open."""
+    with parts.database.writing() as session:
+        sets = SetStore(session, caller.club_id)
+        state = sets.state(set_id)
+        if state is None:
+            raise not_found("set", set_id)
+        if state == "open":
+            raise Cannot("set-open", "The set is still open; it is analysed when its stream is closed.")
+        sets.mark_analysing(set_id)
+    return queue.request(caller.club_id, set_id)
+
+
+def finish_what_was_left(parts: Parts, queue: SetQueue) -> int:
+    """At start: asks for every analysis that a stop or a crash left undone, and clears away half-kept raw objects."""
+    with parts.database.reading() as session:
+        parts.raw.keep_only(names_of_all_objects(session))
+        due = unfinished_sets(session)
+    for club_id, set_id in due:
+        queue.request(club_id, set_id)
+    return len(due)

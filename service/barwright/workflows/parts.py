@@ -1,0 +1,28 @@
+"""What every workflow works with; built once, when the program starts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from barwright.ingest.limits import Limits
+from barwright.storage.raw_objects import RawObjects
+from barwright.storage.sessions import Database
+from barwright.workflows.analysis_job import AnalysisJob, Outcome
+
+
+def utc_now() -> datetime:
+    """The time, aware, in UTC."""
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """analyse: runs one job and waits for its outcome; in the service it hands the job to another process."""
+
+    database: Database
+    raw: RawObjects
+    limits: Limits
+    analyse: Callable[[AnalysisJob], Outcome]
+    now: Callable[[], datetime] = utc_now

@@ -1,0 +1,126 @@
+"""A block arrives: decoded, checked against its neighbours, durable; only then acknowledged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session
+
+from barwright.access.caller import Caller
+from barwright.ingest.block import Block
+from barwright.ingest.declared_units import check_declared
+from barwright.ingest.decode import decode_block
+from barwright.ingest.limits import Limits
+from barwright.ingest.recording_of import other_content
+from barwright.ingest.refusals import Refusal
+from barwright.ingest.sequence import missing_ranges
+from barwright.storage.blocks import BlockStore
+from barwright.storage.sets import SetStore
+from barwright.storage.streams import Stream, StreamStore
+from barwright.workflows.cannot import Cannot, not_found
+from barwright.workflows.parts import Parts
+from barwright.workflows.set_queue import SetQueue
+
+
+@dataclass(frozen=True, slots=True)
+class BlockReceipt:
+    """stored: False when this very block was here before. missing: rising [first, last] pairs below next_seq."""
+
+    stored: bool
+    next_seq: int
+    missing: list[list[int]]
+    received_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class SentBlock:
+    """One block as bytes, and what its headers said of them."""
+
+    body: bytes
+    content_type: str
+    content_encoding: str | None
+
+
+def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str, sent: SentBlock) -> BlockReceipt:
+    """Takes one block whole, knows it already, or refuses it whole. Raises Cannot and Refusal.
+
+    A block that comes after the stream was closed is taken too, and its set analysed anew.
+    """
+    with parts.database.reading() as session:
+        stream = find_stream(session, caller, stream_id)
+    block = decode_block(sent.body, sent.content_type, sent.content_encoding, stream.told.setup.kind, parts.limits)
+    check_declared(block, stream.told.units)
+    now = parts.now()
+    with parts.database.writing() as session:
+        stream = find_stream(session, caller, stream_id)
+        stored = add_block(session, stream, block, parts.limits, now)
+        if stored and stream.closed_at is not None:
+            SetStore(session, caller.club_id).mark_analysing(stream.set_id)
+        next_seq, missing = _numbers(BlockStore(session, stream), block.boot)
+    if stored and stream.closed_at is not None:
+        queue.request(caller.club_id, stream.set_id)
+    return BlockReceipt(stored, next_seq, missing, now)
+
+
+def find_stream(session: Session, caller: Caller, stream_id: str) -> Stream:
+    """The caller's stream. Raises Cannot when the club has none with this id."""
+    stream = StreamStore(session, caller.club_id).get(stream_id)
+    if stream is None:
+        raise not_found("stream", stream_id)
+    return stream
+
+
+def add_block(session: Session, stream: Stream, block: Block, limits: Limits, now: datetime) -> bool:
+    """Keeps a block in a session that is already writing; False when it is known already. Raises Cannot, Refusal."""
+    store = BlockStore(session, stream)
+    digest = block.digest()
+    known = store.digest_of(block.boot, block.seq)
+    if known == digest:
+        return False
+    if known is not None:
+        raise other_content(block.boot, block.seq)
+    _check_order(store, block)
+    _check_length(store, block, limits)
+    store.add(block, digest, now)
+    return True
+
+
+def _check_order(store: BlockStore, block: Block) -> None:
+    first, last = int(block.t_us[0]), int(block.t_us[-1])
+    before = store.last_us_before(block.boot, block.seq)
+    if before is not None and first < before[1]:
+        raise Refusal(
+            "time-runs-backwards",
+            f"Block {block.seq} begins at {first} us, before block {before[0]} ends ({before[1]} us). Within one boot "
+            "a block with a higher seq has to hold later samples; after a restart of the device use a new boot.",
+            "/t_us",
+        )
+    after = store.first_us_after(block.boot, block.seq)
+    if after is not None and last > after[1]:
+        raise Refusal(
+            "time-runs-backwards",
+            f"Block {block.seq} ends at {last} us, after block {after[0]} begins ({after[1]} us). Within one boot "
+            "a block with a higher seq has to hold later samples; after a restart of the device use a new boot.",
+            "/t_us",
+        )
+
+
+def _check_length(store: BlockStore, block: Block, limits: Limits) -> None:
+    spans = {one.boot: (one.first_us, one.last_us) for one in store.spans()}
+    first, last = spans.get(block.boot, (int(block.t_us[0]), int(block.t_us[-1])))
+    spans[block.boot] = (min(first, int(block.t_us[0])), max(last, int(block.t_us[-1])))
+    length_s = sum(last - first for first, last in spans.values()) / 1e6
+    if length_s > limits.stream_seconds:
+        raise Cannot(
+            "stream-too-long",
+            f"With this block the stream would last {length_s:.1f} s; the limit is {limits.stream_seconds:g} s. Close "
+            "this stream and begin a new one.",
+        )
+
+
+def _numbers(store: BlockStore, boot: str) -> tuple[int, list[list[int]]]:
+    numbers = store.numbers(boot)
+    assert numbers is not None
+    complete = numbers.lowest == 0 and numbers.count == numbers.highest + 1
+    return numbers.highest + 1, [] if complete else missing_ranges(store.seqs(boot))
