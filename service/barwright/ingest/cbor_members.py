@@ -51,7 +51,7 @@ def _tag_hook(tag: Any, _immutable: bool = False) -> Any:
         return NoArray(str(error))
 
 
-def _refuse_tag(_decoder: Any) -> Any:
+def _refuse_tag(*_: Any) -> Any:
     raise ValueError("it holds a CBOR tag that is neither a typed array of RFC 8746 nor a date-time")
 
 
@@ -63,5 +63,6 @@ def _unreadable(error: Exception, nesting: int) -> Refusal:
         return Refusal("too-deep", f"The CBOR body is nested deeper than {nesting} levels.")
     return Refusal(
         "unreadable",
-        f"The CBOR body cannot be read: {error.__cause__ or error}. Send one map with typed arrays (RFC 8746) or plain numbers.",
+        f"The CBOR body cannot be read: {error.__cause__ or error}. Send one map with typed arrays "
+        "(RFC 8746) or plain numbers.",
     )

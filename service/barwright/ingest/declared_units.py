@@ -97,7 +97,7 @@ def check_declared(block: Block, units: dict[str, str]) -> None:
         if group_of(name) not in units:
             raise Refusal(
                 "unknown-channel",
-                f"`{name}` has no unit in this stream, which declared {', '.join(sorted(units))}; send those channels or "
-                "register another stream.",
+                f"`{name}` has no unit in this stream, which declared {', '.join(sorted(units))}; send those "
+                "channels or register another stream.",
                 pointer_to("channels", name),
             )

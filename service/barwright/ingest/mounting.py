@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from barwright.ingest.columns import Path
+from barwright.ingest.columns import Path, kind_of
 from barwright.ingest.refusals import Refusal, pointer_to
 
 Axis = tuple[float, float, float]
@@ -30,9 +30,10 @@ def parse_bar_axis(declared: Any, path: Path = ("mounting", "bar_axis")) -> Axis
         if _SHORTEST <= size < _LONGEST:
             x, y, z = (float(n) / size for n in declared)
             return (x, y, z)
+    said = repr(declared[:40]) if isinstance(declared, str) else kind_of(declared)
     raise Refusal(
         "bad-bar-axis",
-        f"`bar_axis` is {str(declared)[:60]!r}; it has to be the sensor axis that points to the lifter's left: one of +x, -x, "
+        f"`bar_axis` is {said}; it has to be the sensor axis that points to the lifter's left: one of +x, -x, "
         "+y, -y, +z, -z, or three numbers that are not all zero.",
         pointer_to(*path),
     )

@@ -1,0 +1,1 @@
+"""Recording files read as named columns: one file here per format."""
