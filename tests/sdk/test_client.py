@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import json
+import struct
 from datetime import UTC, datetime
 from email import message_from_bytes
 from email.message import Message
 from pathlib import Path
 from typing import Any
 
+import cbor2
 import httpx
 import pytest
 
@@ -308,3 +310,13 @@ def test_reps_as_a_frame() -> None:
     assert frame.loc[0, "peak_velocity"] == 1.8234
     assert frame.loc[0, "peak_velocity_u"] == 0.0081
     assert list(frame[["lift", "load_kg", "rep", "outcome"]].iloc[0]) == ["snatch", 60, 1, "made"]
+
+
+def test_record_columns() -> None:
+    client, service = client_of(good(SET, 201))
+    client.record({"t_s": [0.0, 0.005], "position": [0.0, 0.1]}, lift="press", load_kg=40, athlete="A", device="d")
+    part = parts_of(service.last)["file"]
+    assert (part.get_filename(), part.get_content_type()) == ("samples.cbor", "application/cbor")
+    columns = cbor2.loads(payload(part))
+    assert columns["t_us"].value == struct.pack("<2q", 0, 5000)
+    assert columns["position"].value == struct.pack("<2d", 0.0, 0.1)

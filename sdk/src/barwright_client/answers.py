@@ -183,7 +183,10 @@ class Quality:
 
 @dataclass(frozen=True, slots=True)
 class SetResult:
-    """One set. reps and quality are there once state is `analysed`; revision rises with each new analysis."""
+    """One set. state: open, analysing, analysed or failed; reason says why it failed.
+
+    revision counts the analyses; reps and quality are those of the last one.
+    """
 
     id: str
     state: str
@@ -193,11 +196,14 @@ class SetResult:
     device_id: str | None = None
     stream_id: str | None = None
     started_at: datetime | None = None
+    athlete_name: str | None = None
     revision: int = 0
     method: str | None = None
     quality: Quality | None = None
     reps: tuple[Rep, ...] = ()
     notes: tuple[str, ...] = ()
+    reason: str | None = None
+    reason_code: str | None = None
 
     @classmethod
     def read(cls, document: Json) -> SetResult:
@@ -212,11 +218,14 @@ class SetResult:
             device_id=document.get("device_id"),
             stream_id=document.get("stream_id"),
             started_at=_time(started_at) if started_at else None,
+            athlete_name=document.get("athlete_name"),
             revision=document.get("revision") or 0,
             method=document.get("method"),
             quality=Quality.read(quality) if quality else None,
             reps=tuple(Rep.read(each) for each in document.get("reps") or ()),
             notes=tuple(document.get("notes") or ()),
+            reason=document.get("reason"),
+            reason_code=document.get("reason_code"),
         )
 
 

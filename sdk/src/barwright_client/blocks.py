@@ -57,7 +57,7 @@ class BlockWriter:
 
     def add(self, samples: Samples) -> list[Block]:
         """Take samples (columns, or single numbers for one sample); returns the blocks that became full."""
-        t_us, channels = _columns(samples)
+        t_us, channels = columns_of(samples)
         if self._channels and set(channels) != set(self._channels):
             raise ValueError(
                 f"the channels changed from {sorted(self._channels)} to {sorted(channels)}; use a new stream for that"
@@ -90,7 +90,8 @@ class BlockWriter:
         return block
 
 
-def _columns(samples: Samples) -> tuple[array[int], dict[str, array[float]]]:
+def columns_of(samples: Samples) -> tuple[array[int], dict[str, array[float]]]:
+    """Times in microseconds and channels, checked. Raises ValueError naming what is wrong."""
     names = set(samples) - {"t_us", "t_s"}
     if unknown := sorted(names - set(CHANNELS)):
         raise ValueError(f"unknown channel {unknown[0]!r}; expected t_us or t_s, and any of {', '.join(CHANNELS)}")

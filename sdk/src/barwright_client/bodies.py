@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any, BinaryIO, Protocol
 
 from barwright_client import cbor
+from barwright_client.blocks import Samples, columns_of
 
 CHUNK_BYTES = 1 << 16
 Progress = Callable[[int, int], object]
+File = str | os.PathLike[str] | bytes | BinaryIO | Samples
 _SMALLEST_TO_PACK = 512
 
 _TYPES = {
@@ -84,8 +86,12 @@ class Upload:
         return _TYPES.get(Path(self.name).suffix.lower(), "application/octet-stream")
 
 
-def upload_of(file: str | os.PathLike[str] | bytes | BinaryIO, name: str | None = None) -> Upload:
-    """An Upload of a path, of bytes, or of a binary file (read from where it stands). Bytes need a name."""
+def upload_of(file: File, name: str | None = None) -> Upload:
+    """An Upload of a path, of bytes, of a binary file (read from where it stands) or of columns. Bytes need a name."""
+    if isinstance(file, Mapping):
+        t_us, channels = columns_of(file)
+        columns = cbor.encode({"t_us": t_us, **channels})
+        return Upload(name or "samples.cbor", len(columns), lambda: _pieces(columns))
     if isinstance(file, str | os.PathLike):
         path = Path(file)
         return Upload(name or path.name, path.stat().st_size, lambda: _pieces_of_file(path))

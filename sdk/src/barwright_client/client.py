@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, BinaryIO, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from barwright_client import calls
 from barwright_client.answers import Athlete, Device, Json, Lift, RepPath, SetResult
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
-from barwright_client.bodies import Form, Progress, upload_of
+from barwright_client.bodies import File, Form, Progress, upload_of
 from barwright_client.live_stream import StreamWriter
 from barwright_client.pages import all_items
 from barwright_client.progress import text_bar
@@ -118,7 +117,7 @@ class Client:
 
     def record(
         self,
-        file: str | os.PathLike[str] | bytes | BinaryIO,
+        file: File,
         *,
         lift: str,
         load_kg: float,
@@ -131,8 +130,10 @@ class Client:
         file_name: str | None = None,
         progress: Progress | bool | None = None,
     ) -> SetResult:
-        """Send a recorded set (CSV, Parquet, CBOR or JSON columns) and have it analysed.
+        """Send a recorded set and have it analysed.
 
+        file: a path, bytes or an open file of CSV, Parquet, or CBOR or JSON columns; or the columns themselves, as for
+        StreamWriter.push().
         athlete, device: an object, or a name; unknown names are created when the key may do so. units: UCUM codes, such
         as {"accel": "[g]", "gyro": "deg/s"}, when the file does not say. progress: called with (bytes sent, bytes in
         all), or True for a text bar on stderr.
