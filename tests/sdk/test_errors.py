@@ -57,6 +57,7 @@ def test_a_refusal_carries_the_problem_document() -> None:
     told = problem(
         422,
         title="Unknown unit",
+        code="unknown-unit",
         detail="'g' is gram",
         instance="/v1/streams",
         errors=[{"pointer": "/units/accel", "detail": "write [g] for standard gravity"}],
@@ -70,10 +71,20 @@ def test_a_refusal_carries_the_problem_document() -> None:
     assert str(error) == "'g' is gram; /units/accel: write [g] for standard gravity"
     assert (error.status, error.request_id) == (422, "req-7")
     assert error.problem.type == "https://barwright.test/problems#422"
+    assert error.problem.code == "unknown-unit"
     assert error.problem.title == "Unknown unit"
     assert error.problem.instance == "/v1/streams"
     assert error.problem.errors[0].pointer == "/units/accel"
     assert error.problem.more == {"allowed": ["m/s2", "[g]"]}
+
+
+def test_the_place_is_told_once() -> None:
+    client, _ = client_of(
+        problem(422, detail="`sex` is unknown", errors=[{"pointer": "/sex", "detail": "`sex` is unknown"}])
+    )
+    with pytest.raises(Refused) as caught:
+        client.limits()
+    assert str(caught.value) == "`sex` is unknown (at /sex)"
 
 
 @pytest.mark.parametrize("body", [b"", b"<html>Bad gateway</html>", b"[1, 2]", b"\xff\xfe", b'{"errors": "none"}'])

@@ -65,8 +65,8 @@ class Call(Generic[T]):
 
 
 def new_key() -> str:
-    """A fresh Idempotency-Key."""
-    return str(uuid.uuid4())
+    """A fresh Idempotency-Key: a string in quotes, as draft-ietf-httpapi-idempotency-key-header has it."""
+    return f'"{uuid.uuid4()}"'
 
 
 def create_athlete(document: Json) -> Call[Athlete]:

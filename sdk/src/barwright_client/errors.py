@@ -30,9 +30,10 @@ class Detail:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """A problem document (RFC 9457). Decide by `type`, never by the text; `more` holds members not named here."""
+    """A problem document (RFC 9457). Decide by `code` or `type`, never by the text; `more` holds all other members."""
 
     type: str = "about:blank"
+    code: str | None = None
     title: str = ""
     status: int | None = None
     detail: str = ""
@@ -42,8 +43,12 @@ class Problem:
 
     def __str__(self) -> str:
         text = self.detail or self.title or f"status {self.status}"
-        places = [f"{each.pointer or 'request'}: {each.detail}" for each in self.errors if each.detail not in text]
-        return "; ".join([text, *places])
+        for each in self.errors:
+            if each.detail not in text:
+                text += f"; {each.pointer or 'request'}: {each.detail}"
+            elif each.pointer:
+                text += f" (at {each.pointer})"
+        return text
 
 
 class ClientError(Exception):
@@ -121,12 +126,13 @@ def problem_of(reply: Reply) -> Problem:
     """The problem document of an answer; one made from the status when the body is not such a document."""
     document = _document(reply.body)
     wait_s = reply.retry_after_s()
-    known = {"type", "title", "status", "detail", "instance", "errors"}
+    known = {"type", "title", "status", "detail", "instance", "errors", "code"}
     more = {name: value for name, value in document.items() if name not in known}
     if wait_s is not None:
         more.setdefault("retry_after_s", wait_s)
     return Problem(
         type=str(document.get("type", "about:blank")),
+        code=document.get("code"),
         title=str(document.get("title", "")),
         status=reply.status,
         detail=str(document.get("detail", "")) or f"the service answered with status {reply.status}",
