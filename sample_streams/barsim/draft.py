@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from barsim.bar import GRAVITY, PLATE_RADIUS, BarCurves
+from barsim.bar import BarCurves
 from barsim.curves import Curve, KnotLine, Step, hand_sway
 from barsim.lifters import Lifter
 from barsim.options import Options
@@ -107,41 +107,19 @@ class Draft:
             self.step(axis, start, duration, size)
             self.step(axis, back, 0.5, -size)
 
-    def drop(self, release: float) -> None:
-        """Free fall from the last knot (let go at `release`, already at -g) onto the platform, bounces, roll, rest."""
-        z, x, spin = self.bar.z.line, self.bar.x.line, self.bar.spin.line
-        drift = x.velocity
-        fall_v, fall_h = z.velocity, z.position - PLATE_RADIUS
-        landing = math.sqrt(fall_v**2 + 2 * GRAVITY * fall_h)
-        self.go((landing + fall_v) / GRAVITY, -landing, -GRAVITY)
-        first = self.t
-        self.jolts.append((first, 1.0))
-        contact, bounce = self.draw(0.008, 0.014), self.draw(0.3, 0.45)
-        for _ in range(int(self.rng.integers(2, 4))):
-            up = bounce * landing
-            self._contact(landing, up, contact)
-            self.go(2 * up / GRAVITY, -up, -GRAVITY)
-            landing, bounce = up, bounce * self.draw(0.6, 0.85)
-        last = min(0.12, 0.3 * landing)
-        self._contact(landing, last, contact)
-        self.go(5 * last / GRAVITY)
-        z.snap(PLATE_RADIUS)
-        rolling = self.draw(0.15, 0.5) * float(self.rng.choice([-1.0, 1.0]))
-        for line, before, after in ((x, drift, rolling), (spin, spin.velocity, rolling / PLATE_RADIUS)):
-            line.keep_until(first)
-            line.add(0.03, 0.6 * before + 0.4 * after)
-            line.add(max(self.t - line.t, 0.05), after)
-            line.add(self.draw(0.4, 0.9))
-        for line in (x, spin):
-            line.keep_until(max(x.t, spin.t, self.t))
-        z.keep_until(x.t)
+    def stand_up(self, rise: float, mean_velocity: float, push: float = 0.0) -> dict[str, float]:
+        """Lift by `rise` with a sticking region that deepens with the load; starts from v = 0 with acceleration `push`.
 
-    def _contact(self, v_in: float, v_out: float, squeeze: float) -> None:
-        """Plates strike at speed v_in, are squeezed for `squeeze` seconds and throw the bar up at v_out from the same height."""
-        sharp = 2.2 * v_out
-        release = squeeze * v_in / v_out
-        for _ in range(30):
-            deep = v_in * squeeze / 2 + squeeze**2 * (GRAVITY + sharp / release) / 10
-            release = deep / (v_out / 2 + sharp / 10 + release * GRAVITY / 10)
-        self.go(squeeze, 0.0, sharp / release)
-        self.go(release, v_out, -GRAVITY)
+        Answers the times of first peak, sticking point and last peak.
+        """
+        total = rise / mean_velocity
+        heavy = min(max((self.share - 0.5) / 0.5, 0.0), 1.0)
+        light_parts, heavy_parts = np.array([0.32, 0.12, 0.16, 0.40]), np.array([0.22, 0.22, 0.30, 0.26])
+        light_shape, heavy_shape = np.array([1.2, 1.4, 1.5]), np.array([1.05, self.draw(0.4, 0.65), 1.75])
+        parts = total * ((1 - heavy) * light_parts + heavy * heavy_parts)
+        shape = (1 - heavy) * light_shape + heavy * heavy_shape
+        free = float(np.sum(shape * (parts[:-1] + parts[1:]) / 2))
+        scale = (rise - parts[0] ** 2 * push / 10) / free
+        times = [self.go(float(part), float(v) * scale) for part, v in zip(parts[:-1], shape, strict=True)]
+        self.go(float(parts[-1]))
+        return dict(zip(("first_peak", "sticking", "last_peak"), times, strict=True))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from barsim.bar import GRAVITY
 from barsim.draft import Draft, RepMarks
 from barsim.lifters import peak_velocity_of
+from barsim.pulls import fall_and_stop
 
 OVERHEAD = 1.27  # height of the bar over stature, jerk grip, standing
 
@@ -34,11 +35,8 @@ def jerk(draft: Draft, outcome: str) -> RepMarks:
     eased = top_speed - 0.58 * arms * ease
     draft.go(ease, eased, -arms)
     e["apex"] = draft.go(eased / arms, 0.0, -arms)
-    fall, stop = draft.draw(0.06, 0.10), draft.draw(0.05, 0.08)
-    drop = max(draft.draw(0.015, 0.06), fall**2 * arms / 10 + 0.008)
-    sinking = 2 * (drop - fall**2 * arms / 10) / (fall + stop)
-    draft.go(fall, -sinking)
-    e["catch"] = draft.go(stop)
+    fall_and_stop(draft, draft.draw(0.015, 0.06), arms, draft.draw(0.025, 0.04), draft.draw(0.05, 0.08), 0.0)
+    e["catch"] = draft.t
     draft.jolts.extend([(e["dip_bottom"] - brake, 0.8), (e["dip_bottom"], 1.0), (e["catch"], 0.5)])
     draft.move(draft.draw(0.003, 0.01), 0.25)
     e["settled"] = draft.t

@@ -70,6 +70,6 @@ def mean_velocity_of(lift: str, share: float, rng: np.random.Generator) -> float
     elif lift == "bench_press":
         v = (73.501 - np.sqrt(73.501**2 - 4 * 8.4326 * (112.33 - percent))) / (2 * 8.4326)
     else:
-        low, slope = {"deadlift": (0.20, 1.05), "press": (0.21, 1.2), "bent_over_row": (0.45, 1.1)}[lift]
+        low, slope = {"deadlift": (0.20, 1.05), "press": (0.21, 1.2), "bent_over_row": (0.40, 0.6)}[lift]
         v = low + slope * (1.0 - percent / 100)
     return float(max(v * (1 + rng.normal(0.0, 0.03)), 0.12))

@@ -10,9 +10,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from barsim.bar import GRAVITY, PLATE_RADIUS
+from barsim.bar import GRAVITY
+from barsim.curves import quintic_rise
 from barsim.draft import Draft, RepMarks
 from barsim.lifters import peak_velocity_of
+from barsim.platform import fall_to_platform, lowering_time, to_floor
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +31,9 @@ class PullStyle:
 
 
 STYLES = {
-    "snatch": PullStyle(0.175, (0.58, 0.66), (0.17, 0.22), (0.80, 0.97), (0.09, 0.18), 1.22, (1.6, 3.1)),
+    "snatch": PullStyle(0.185, (0.58, 0.66), (0.17, 0.22), (0.80, 0.97), (0.09, 0.18), 1.22, (1.6, 3.1)),
     "clean": PullStyle(0.165, (0.64, 0.72), (0.15, 0.21), (0.82, 0.98), (0.11, 0.22), 0.82, (1.6, 2.6)),
-    "snatch_pull": PullStyle(0.175, (0.58, 0.66), (0.17, 0.22), (0.95, 1.05), (0.0, 0.0), 0.0, (0.05, 0.2)),
+    "snatch_pull": PullStyle(0.185, (0.58, 0.66), (0.17, 0.22), (0.95, 1.05), (0.0, 0.0), 0.0, (0.05, 0.2)),
 }
 
 
@@ -76,7 +78,7 @@ def _up_to_apex(draft: Draft, lift: str, style: PullStyle, marks: RepMarks) -> N
     marks.dip_in_transition = dip > 0
     slope = 0.0 if dip else draft.draw(0.4, 1.2)
     first = 2 * rise / knee_speed
-    sharp = 12.0 * dip / between**2
+    sharp = 6.0 * dip / between**2
     edges["first_pull_end"] = draft.go(first, knee_speed, slope, -sharp)
     second_start = knee_speed - dip if dip else knee_speed + slope * between
     edges["transition_end"] = draft.go(between, second_start, 0.6 * slope, sharp)
@@ -121,22 +123,38 @@ def _pull_path(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
         draft.step("spin", peak, apex - peak, -0.15 * turn)
 
 
+def fall_and_stop(draft: Draft, drop: float, brake: float, ease: float, stop: float, push: float) -> float:
+    """From an apex, already falling at `brake`, down by `drop`: fall, catch over `ease`, stop over `stop` seconds.
+
+    The bar is at rest for an instant at the bottom, pushed up with acceleration `push`. Answers the highest speed.
+    """
+
+    def sunk(fall: float) -> float:
+        v0, v1 = brake * fall, brake * (fall + 0.5 * ease)
+        caught = quintic_rise(ease, (v0, v1), (brake, 0.0), (0.0, 0.0))
+        return brake * fall**2 / 2 + caught + quintic_rise(stop, (v1, 0.0), (0.0, -push), (0.0, 0.0))
+
+    low, high = 0.002, 0.5
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (middle, high) if sunk(middle) < drop else (low, middle)
+    draft.go(low, -brake * low, -brake)
+    speed = brake * (low + 0.5 * ease)
+    draft.go(ease, -speed)
+    draft.go(stop, 0.0, push)
+    return speed
+
+
 def _catch(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
     """Down from the apex to the lowest point of the catch and a small settling after it."""
     edges, brake = marks.edges, -draft.bar.z.line.rows[-1][3]
     drop = draft.draw(*style.drop) + draft.options.faults.slow_under
-    fall, stop = draft.draw(0.10, 0.13), draft.draw(0.07, 0.11)
-    settle, softness = draft.draw(0.10, 0.16), draft.draw(0.0, 0.25)
-    # speed of fall v such that both pieces together sink by `drop`; the stopping force at the bottom is softness * v / stop
-    speed = (drop - fall**2 * brake / 10) / (fall / 2 + stop / 2 + softness * stop / 10)
-    if speed < 0.25 * brake * fall:  # a longer way down needs a longer fall, a shorter one a shorter
-        fall = min(fall, 2.2 * drop / (brake * fall + 1e-9))
-        speed = (drop - fall**2 * brake / 10) / (fall / 2 + stop / 2 + softness * stop / 10)
-    draft.go(fall, -speed)
-    push = softness * speed / stop
-    edges["catch"] = draft.go(stop, 0.0, push)
+    stop, push = draft.draw(0.08, 0.13), draft.draw(0.0, 4.0)
+    speed = fall_and_stop(draft, drop, brake, draft.draw(0.04, 0.07), stop, push)
+    edges["catch"] = draft.t
     draft.jolts.append((edges["catch"] - stop / 2, min(1.0, speed)))
-    back = 0.06 * speed + push * settle / 4
+    settle = draft.draw(0.10, 0.16)
+    back = 0.05 * speed + push * settle / 5
     draft.go(settle, back)
     draft.go(settle)
     draft.move(-0.25 * back * settle, 0.2)
@@ -149,10 +167,8 @@ def _recover(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
     edges["recovery_start"] = draft.t
     top = style.top * draft.lifter.stature_m
     rise = top - draft.height
-    length = draft.draw(1.0, 1.5) * (0.8 + 0.3 * draft.share)
-    first = draft.draw(0.45, 0.55)
-    draft.move(first * rise, 0.55 * length, 0.45)
-    draft.move((1 - first) * rise, 0.6 * length, 0.5)
+    length = draft.draw(1.3, 1.8) * (0.8 + 0.3 * draft.share) * math.sqrt(rise / 0.9)
+    draft.stand_up(rise, rise / length)
     edges["recovery_end"] = draft.t
     draft.step("x", edges["recovery_start"], length, float(draft.rng.normal(0, 0.02)))
     draft.step("y", edges["recovery_start"], length, float(draft.rng.normal(0, 0.015)))
@@ -167,7 +183,8 @@ def come_down(draft: Draft, marks: RepMarks, sway_from: float) -> None:
         let_go(draft, marks, forward=draft.draw(0.05, 0.35), soon=True, sway_from=sway_from)
         return
     held_until = draft.t
-    draft.move(-(draft.height - 0.48 * draft.lifter.stature_m), draft.draw(0.9, 1.3), 0.55)
+    sink = draft.height - 0.48 * draft.lifter.stature_m
+    draft.move(-sink, lowering_time(draft, sink))
     draft.hold(draft.draw(0.1, 0.4))
     to_floor(draft)
     draft.sway(sway_from, draft.t - 0.15, fade_out=0.4)
@@ -176,20 +193,6 @@ def come_down(draft: Draft, marks: RepMarks, sway_from: float) -> None:
     draft.tilting(marks.edges["lift_off"], 0.6, draft.t - 0.6)
     back = -draft.bar.x.end_value() + draft.draw(-0.05, 0.05)
     draft.step("x", held_until + 0.1, draft.t - held_until - 0.2, back)
-
-
-def to_floor(draft: Draft, length: float | None = None) -> None:
-    """Lower to the platform by hand: a slow way down, set down with a small bump."""
-    bump = draft.draw(0.05, 0.12)
-    sink = draft.height - PLATE_RADIUS
-    stop = 0.03
-    length = length or draft.draw(0.8, 1.3)
-    first, second = 0.5 * length, 0.5 * length
-    speed = (sink - (second + stop) * bump / 2) / (length / 2)
-    draft.go(first, -speed)
-    draft.go(second, -bump)
-    draft.go(stop)
-    draft.bar.z.line.snap(PLATE_RADIUS)
 
 
 def let_go(draft: Draft, marks: RepMarks, *, forward: float, soon: bool, sway_from: float | None = None) -> None:
@@ -219,7 +222,7 @@ def let_go(draft: Draft, marks: RepMarks, *, forward: float, soon: bool, sway_fr
         raise ValueError("a step of the path or the spin reaches past the release")
     if "catch" in marks.edges:
         draft.sway(sway_from or marks.edges["catch"] - 0.05, release - 1e-3, fade_out=0.15)
-    draft.drop(release)
+    fall_to_platform(draft)
     for axis in ("tilt", "yaw"):
         size = math.radians(float(draft.rng.normal(0, draft.options.tilt_deg)))
         draft.step(axis, marks.edges["lift_off"], release - marks.edges["lift_off"], size)

@@ -8,6 +8,7 @@ from barsim.draft import Draft, RepMarks
 from barsim.jerks import jerk
 from barsim.lifters import Lifter
 from barsim.options import OUTCOMES, Options
+from barsim.platform import lowering_time
 from barsim.pulls import come_down, let_go, pull
 from barsim.slow_lifts import STYLES, lifted_rep, lowered_rep, walk
 
@@ -79,7 +80,8 @@ def _jerk_set(draft: Draft, outcomes: tuple[str, ...]) -> Draft:
             _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)
             return draft
         down = draft.t
-        draft.move(0.82 * draft.lifter.stature_m - draft.height, draft.draw(0.8, 1.1), 0.55)
+        sink = draft.height - 0.82 * draft.lifter.stature_m
+        draft.move(-sink, lowering_time(draft, sink))
         draft.step("x", down, draft.t - down, -draft.bar.x.end_value() + draft.draw(-0.02, 0.02))
         draft.step("spin", down, draft.t - down, draft.draw(0.1, 0.5))
     _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from barsim.draft import Draft, RepMarks
 from barsim.lifters import mean_velocity_of
-from barsim.pulls import to_floor
+from barsim.platform import to_floor
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +32,9 @@ STYLES = {
 }
 
 
-def lifting(draft: Draft, rise: float, mean_velocity: float, push: float) -> dict[str, float]:
-    """Lift by `rise` with a sticking region that deepens with the load; starts with acceleration `push` from v = 0.
-
-    Answers the times of first peak, sticking point and last peak.
-    """
-    total = rise / mean_velocity
-    heavy = min(max((draft.share - 0.5) / 0.5, 0.0), 1.0)
-    parts = [0.22 * total, 0.22 * total, 0.30 * total, 0.26 * total]
-    shape = [1.05, 1.02 - heavy * draft.draw(0.35, 0.6), 1.5 + 0.25 * heavy]
-    free = sum(v * (parts[k] + parts[k + 1]) / 2 for k, v in enumerate(shape))
-    scale = (rise - parts[0] ** 2 * push / 10) / free
-    times = []
-    for k, v in enumerate(shape):
-        draft.go(parts[k], v * scale)
-        times.append(draft.t)
-    draft.go(parts[3])
-    return dict(zip(("first_peak", "sticking", "last_peak"), times, strict=True))
+def _speed(draft: Draft, lift: str, rise: float) -> float:
+    """Mean velocity of one rep, held down at light loads so that the bar is not braked much harder than gravity does."""
+    return min(mean_velocity_of(lift, draft.share, draft.rng), math.sqrt(1.9 * rise))
 
 
 def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
@@ -57,7 +44,7 @@ def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     draft.reps.append(marks)
     e = marks.edges
     depth = style.travel * stature * draft.draw(0.96, 1.04)
-    v = mean_velocity_of(lift, draft.share, draft.rng)
+    v = _speed(draft, lift, depth)
     length = options.tempo_down_s or draft.draw(*style.lowering_s)
     pause = options.pause_s or 0.0
     push = 0.0 if pause else min(2.5 * v / (0.22 * depth / v), 6.0)
@@ -68,7 +55,7 @@ def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     if pause:
         draft.hold(pause)
     e["lifting_start"] = draft.t
-    e.update(lifting(draft, depth, v, push))
+    e.update(draft.stand_up(depth, v, push))
     e["lifting_end"] = marks.stop = draft.t
     out = draft.draw(*style.sideways)
     draft.step("x", e["lowering_start"], length, out)
@@ -88,9 +75,9 @@ def lifted_rep(draft: Draft, lift: str, outcome: str, last: bool) -> RepMarks:
     e = marks.edges
     from_floor = lift == "deadlift"
     rise = style.travel * stature * draft.draw(0.96, 1.04)
-    v = mean_velocity_of(lift, draft.share, draft.rng)
+    v = _speed(draft, lift, rise)
     e["lifting_start"] = draft.t
-    e.update(lifting(draft, rise, v, draft.bar.z.line.rows[-1][3]))
+    e.update(draft.stand_up(rise, v, draft.bar.z.line.rows[-1][3]))
     e["lifting_end"] = draft.t
     if lift == "bent_over_row":
         draft.hold(draft.draw(0.05, 0.2))
