@@ -1,0 +1,61 @@
+"""What is known of a sensor before its data are seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+STANDARD_GRAVITY = 9.80665  # m/s2, CGPM 1901
+_DEG = np.pi / 180
+
+
+@dataclass(frozen=True, slots=True)
+class SensorPrior:
+    """Standard deviations of a sensor's constants and its noise densities.
+
+    accel_noise m/s2/sqrt(Hz); gyro_noise rad/s/sqrt(Hz); accel_bias m/s2; gyro_bias rad/s; scale and cross as fractions.
+    accel_walk m/s2/sqrt(s) and tilt_walk rad/sqrt(s) stand for slow changes that no constant describes.
+    """
+
+    accel_noise: float
+    gyro_noise: float
+    accel_bias: float
+    gyro_bias: float
+    accel_scale: float
+    gyro_scale: float
+    cross: float
+    accel_walk: float = 0.0001 * STANDARD_GRAVITY
+    tilt_walk: float = 0.01 * _DEG
+
+
+def _prior(ug: float, dps: float, mg: float, bias_dps: float, scale: float, gyro_scale: float, cross: float) -> SensorPrior:
+    g = STANDARD_GRAVITY
+    return SensorPrior(
+        ug * 1e-6 * g, dps * _DEG, mg * 1e-3 * g, bias_dps * _DEG, scale / 100, gyro_scale / 100, cross / 100
+    )
+
+
+# Typical data-sheet figures of low-cost MEMS parts: noise 60-180 ug/sqrt(Hz) and 0.003-0.014 dps/sqrt(Hz),
+# zero offset 40-60 mg and 0.5-3 dps before calibration; the classes span them.
+DEVICE_CLASSES: dict[str, SensorPrior] = {
+    "good": _prior(80, 0.004, 20, 0.5, 0.3, 0.5, 0.3),
+    "fast": _prior(120, 0.006, 20, 1.0, 0.5, 0.7, 0.4),
+    "hobby": _prior(300, 0.010, 50, 3.0, 1.0, 1.5, 1.0),
+    "poor": _prior(400, 0.020, 60, 5.0, 2.0, 2.0, 1.5),
+}
+UNKNOWN_CLASS = _prior(200, 0.010, 40, 3.0, 1.0, 1.0, 0.7)
+
+
+def prior_for(device_class: str | None) -> SensorPrior:
+    """The prior of a named class; a middling one when the class is not known."""
+    return DEVICE_CLASSES.get(device_class or "", UNKNOWN_CLASS)
+
+
+def with_measured_noise(prior: SensorPrior, accel_noise: float | None, gyro_noise: float | None) -> SensorPrior:
+    """The prior with noise densities as the recording itself shows them, where it does."""
+    return replace(
+        prior,
+        accel_noise=prior.accel_noise if accel_noise is None else accel_noise,
+        gyro_noise=prior.gyro_noise if gyro_noise is None else gyro_noise,
+    )

@@ -1,0 +1,123 @@
+"""IMU samples to bar motion: even axis, stretches, fit, world frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barwright.analysis.motion.bar_motion import Motion, MotionRest
+from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.rest_fit import fit_stretches
+from barwright.analysis.motion.rest_solve import Solution
+from barwright.analysis.motion.samples import ImuSamples, SensorSetup
+from barwright.analysis.motion.stretches import Cut, cut_recording, stretches_of
+from barwright.analysis.motion.timeline import EvenSamples, even_samples
+from barwright.analysis.quantities.spans import Span
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ImuErrors:
+    """Posterior uncertainties of one fitted stretch; start_s is its first sample's time."""
+
+    solution: Solution
+    start_s: float
+
+    def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m/s at t_s along a direction (3,)."""
+        rows = np.einsum("tac,a->tc", self.solution.at.model.velocity_rows(t_s - self.start_s), direction)
+        return np.asarray(np.sqrt(self.solution.variances(rows)))
+
+    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m of position(t) - position(from_s) along a direction (3,)."""
+        at = np.concatenate(([from_s], t_s)) - self.start_s
+        rows = np.einsum("tac,a->tc", self.solution.at.model.position_rows(at), direction)
+        return np.asarray(np.sqrt(self.solution.variances(rows[1:] - rows[0])))
+
+
+@dataclass(frozen=True, slots=True)
+class ImuMotion:
+    """All motions of a recording with what was found on the way."""
+
+    motions: tuple[Motion, ...]
+    even: EvenSamples
+    cut: Cut
+    bar_axis: Floats | None  # (3,) sensor frame; the given one, or found from the spin
+    axis_given: bool
+    axis_off_level_rad: float | None  # how far from level the bar axis lies at the rests
+
+
+def imu_motion(samples: ImuSamples, setup: SensorSetup) -> ImuMotion:
+    """Every stretch of the recording whose rests allow it, as bar motion."""
+    prior = prior_for(setup.device_class)
+    even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
+    cut = cut_recording(even, setup)
+    stretches = stretches_of(even, cut, prior)
+    solutions = fit_stretches(stretches, prior)
+    axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
+    motions, slopes = [], []
+    for span, solution in zip(cut.spans, solutions, strict=True):
+        if solution is None:
+            continue
+        motion, slope = _world_motion(even, span, solution, axis, cut)
+        motions.append(motion)
+        if slope is not None:
+            slopes.append(slope)
+    return ImuMotion(
+        tuple(motions), even, cut, axis, setup.bar_axis is not None, max(slopes, default=None)
+    )
+
+
+def _axis_of_spin(even: EvenSamples) -> Floats | None:
+    """Direction (3,) the bar spins about, sign unknown; None when it hardly turned."""
+    gyro = even.values[:, 3:] - np.median(even.values[:, 3:], axis=0)
+    fast = np.linalg.norm(gyro, axis=1) > 1.0
+    if fast.sum() < 5:
+        return None
+    values, vectors = np.linalg.eigh(gyro[fast].T @ gyro[fast])
+    if values[-1] < 4.0 * values[-2]:
+        return None
+    axis = vectors[:, -1]
+    return np.asarray(axis * np.sign(axis[np.argmax(np.abs(axis))]))
+
+
+def _world_motion(
+    even: EvenSamples, span: Span, solution: Solution, axis: Floats | None, cut: Cut
+) -> tuple[Motion, float | None]:
+    nominal, dt = solution.at.nominal, even.period_s
+    velocity, position, accel = _corrected(solution, dt)
+    rests = tuple(MotionRest(solution.candidates[i].span, solution.candidates[i].firm) for i in solution.believed)
+    first = rests[0].span.as_slice()
+    position = position - position[first].mean(axis=0)
+    forward, slope, spin = None, None, None
+    if axis is not None:
+        along = nominal.turn @ axis
+        spin = solution.at.gyro @ axis
+        mean = along[first].mean(axis=0)
+        level = np.hypot(mean[0], mean[1])
+        if level > 0.5:
+            forward = np.array([mean[1], -mean[0], 0.0]) / level  # left x up
+            slope = float(np.arctan2(abs(mean[2]), level))
+    t = even.t_s[span.as_slice()]
+    return (
+        Motion(t, position, velocity, accel, rests, ImuErrors(solution, float(t[0])), forward, bool(span.stop < len(even.t_s) and cut.impact[span.stop]), spin),
+        slope,
+    )
+
+
+def _corrected(solution: Solution, dt: float) -> tuple[Floats, Floats, Floats]:
+    """Velocity, position, acceleration (n, 3): the nominal solution with the posterior mean put in."""
+    model, nominal = solution.at.model, solution.at.nominal
+    t = model.t_s
+    velocity = model.velocity_rows(t) @ solution.correction
+    position = model.position_rows(t) @ solution.correction
+    accel = np.gradient(velocity, t, axis=0)
+    every = np.arange(len(nominal.velocity)) * dt
+
+    def spread(x: Floats) -> Floats:
+        return np.stack([np.interp(every, t, x[:, k]) for k in range(3)], axis=1)
+
+    return nominal.velocity + spread(velocity), nominal.position + spread(position), nominal.acceleration + spread(accel)

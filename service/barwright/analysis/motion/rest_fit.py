@@ -1,0 +1,214 @@
+"""Robust fit between rests: which candidates were rests, and what the sensor's constants are.
+
+One maximum-a-posteriori fit per stretch of unbroken motion: Gauss-Newton repeats until the attitude stops moving, and a
+rest is believed only when the others expect it. Stretches of one recording share their sensor: each is fitted again
+knowing what the others found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
+from barwright.analysis.motion.rest_solve import ConstantPrior, Linearised, Solution, Stretch, linearise, solve
+from barwright.analysis.motion.rests import Rest, cut_long, settled_parts
+from barwright.analysis.motion.strapdown import attitude
+from barwright.analysis.quantities.rotations import from_up, multiply
+
+Floats = NDArray[np.float64]
+
+# How a bar that is not at rest may move through a candidate: acceleration m/s2, rate rad/s, velocity m/s (x, y, z)
+MOVING_VAR = np.array([0.2, 0.2, 0.25, 0.15, 0.15, 0.15, 0.25, 0.25, 0.5]) ** 2
+
+
+@dataclass(frozen=True, slots=True)
+class FitParams:
+    """When to believe a rest.
+
+    believe, doubt: log odds above which a candidate is taken as a rest, below which a believed one is dropped.
+    sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
+    slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton steps.
+    """
+
+    believe: float = 2.0
+    doubt: float = -1.0
+    sure_sd: float = 0.06
+    tilt_sd: float = 0.2
+    velocity_sd: float = 1.5
+    slow: float = 0.045
+    longest_s: float = 2.5
+    steps: int = 25
+
+
+def fit_stretches(stretches: Sequence[Stretch], prior: SensorPrior, params: FitParams | None = None) -> list[Solution | None]:
+    """Fit every stretch, then again with the sensor's constants as the other stretches saw them.
+
+    None for a stretch without a single rest.
+    """
+    params = params or FitParams()
+    alone = ConstantPrior(np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd))))
+    first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
+    if sum(solution is not None for solution in first) < 2:
+        return first
+    out = []
+    for number, stretch in enumerate(stretches):
+        others = [s for i, s in enumerate(first) if s is not None and i != number]
+        out.append(fit_stretch(stretch, prior, _prior_from(others, alone), params))
+    return out
+
+
+def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPrior:
+    """The prior sharpened by what other stretches' data say of the shared constants (information adds up)."""
+    sd = np.diag(alone.factor)[:SHARED]
+    information = np.eye(SHARED)
+    pull = np.zeros(SHARED)
+    for solution in others:
+        posterior = solution.shared_covariance(SHARED) / np.outer(sd, sd)
+        gained = np.linalg.inv(posterior + 1e-9 * np.eye(SHARED)) - np.eye(SHARED)
+        information += 0.5 * gained  # half: what one stretch learnt need not hold in full in the next
+        pull += 0.5 * np.linalg.inv(posterior + 1e-9 * np.eye(SHARED)) @ (solution.theta[:SHARED] / sd)
+    covariance = np.linalg.inv(information)
+    covariance = 0.5 * (covariance + covariance.T)
+    factor = alone.factor.copy()
+    factor[:SHARED, :SHARED] = sd[:, None] * np.linalg.cholesky(covariance + 1e-12 * np.eye(SHARED))
+    mean = alone.mean.copy()
+    mean[:SHARED] = sd * (covariance @ pull)
+    return ConstantPrior(mean, factor)
+
+
+def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> Solution | None:
+    """The constants and the believed rests of one stretch; None when no candidate is left."""
+    if not stretch.candidates:
+        return None
+    whole = stretch.candidates
+    start, theta = _start(stretch, prior)
+    at = linearise(stretch, theta, start, sensor)
+    slope = _common_slope(stretch)
+    parts = [part for rest in whole for part in settled_parts(rest, at.nominal.velocity, stretch.dt, slope)]
+    stretch = replace(stretch, candidates=tuple(cut_long(parts, stretch.dt, params.longest_s)))
+    if not stretch.candidates:
+        return None
+    at = linearise(stretch, theta, start, sensor)
+    solution = solve(stretch, at, _anchors(stretch), prior)
+    solution = _converge(stretch, solution, start, sensor, prior, params)
+    refined = _refined(whole, solution, stretch.dt, params)
+    if refined and [r.span for r in refined] != [r.span for r in stretch.candidates]:
+        kept = [stretch.candidates[i].span for i in solution.believed]
+        stretch = replace(stretch, candidates=refined)
+        at = linearise(stretch, solution.theta, start, sensor)
+        believed = tuple(
+            i for i, rest in enumerate(refined) if any(rest.span.start < k.stop and rest.span.stop > k.start for k in kept)
+        )
+        if believed:
+            solution = _converge(stretch, solve(stretch, at, believed, prior), start, sensor, prior, params)
+    return solution
+
+
+def _converge(
+    stretch: Stretch, solution: Solution, start: Floats, sensor: SensorPrior, prior: ConstantPrior, params: FitParams
+) -> Solution:
+    """Gauss-Newton steps, growing the believed rests outward from those that agree."""
+    dropped: set[int] = set()
+    for _ in range(params.steps):
+        at: Linearised = linearise(stretch, solution.theta, start, sensor)
+        solution = solve(stretch, at, solution.believed, prior)
+        moved = float(np.max(np.abs(solution.theta - at.theta)[:27]))
+        grown = _grow(solution, params, dropped)
+        if grown == solution.believed:
+            if moved < 2e-4:
+                break
+        else:
+            dropped |= set(solution.believed) - set(grown)
+            solution = solve(stretch, at, grown, prior)
+    return solution
+
+
+def _start(stretch: Stretch, prior: ConstantPrior) -> tuple[Floats, Floats]:
+    """Attitude at the first sample and constants to begin with, from the stillest candidate."""
+    theta = prior.mean.copy()
+    best = max(stretch.candidates, key=lambda rest: (rest.firm, len(rest.span)))
+    theta[GYRO_BIAS] = stretch.gyro[best.span.as_slice()].mean(axis=0)
+    up = stretch.accel[best.span.as_slice()].mean(axis=0)
+    middle = (best.span.start + best.span.stop) // 2
+    level = from_up(up)
+    if middle > 0:  # level at the rest, carried back to the first sample by the gyro
+        turned = attitude(stretch.gyro[: middle + 1] - theta[GYRO_BIAS], stretch.dt, np.array([1.0, 0.0, 0.0, 0.0]))[-1]
+        level = multiply(level, turned * np.array([1.0, -1.0, -1.0, -1.0]))
+    return level / np.linalg.norm(level), theta
+
+
+def _anchors(stretch: Stretch) -> tuple[int, ...]:
+    """The rest to begin with: every firm one, or else the longest."""
+    firm = tuple(i for i, rest in enumerate(stretch.candidates) if rest.firm)
+    if firm:
+        return firm
+    return (max(range(len(stretch.candidates)), key=lambda i: len(stretch.candidates[i].span)),)
+
+
+def _grow(solution: Solution, params: FitParams, dropped: set[int]) -> tuple[int, ...]:
+    """Believe the candidates the present rests expect to be still; drop the one the others deny most."""
+    facts = solution.at.facts
+    believed = set(solution.believed)
+    if len(believed) > 2:
+        odds = {n: _log_odds(*solution.left_out_miss(k), facts[n].length_s) for k, n in enumerate(solution.believed)}
+        worst = min(odds, key=lambda i: odds[i])
+        if odds[worst] < params.doubt:
+            return tuple(sorted(believed - {worst}))
+    best, best_odds = -1, params.believe
+    for i, here in enumerate(facts):
+        if i in believed or i in dropped:
+            continue
+        miss, spread = solution.expected_miss(here)
+        odds_here = _log_odds(miss, spread, here.length_s)
+        if odds_here <= params.believe:
+            continue
+        if spread[8, 8] < params.sure_sd**2:
+            believed.add(i)
+        elif odds_here > best_odds:
+            best, best_odds = i, odds_here
+    if len(believed) == len(solution.believed) and best >= 0:
+        believed.add(best)
+    return tuple(sorted(believed))
+
+
+def _log_odds(miss: Floats, spread: Floats, length_s: float) -> float:
+    """Log odds of rest against even motion for nine rows missed by `miss`; longer candidates start likelier."""
+    moving = spread + np.diag(MOVING_VAR)
+    still_fit = miss @ np.linalg.solve(spread, miss) + np.linalg.slogdet(spread)[1]
+    moving_fit = miss @ np.linalg.solve(moving, miss) + np.linalg.slogdet(moving)[1]
+    return float(0.5 * (moving_fit - still_fit) + 2.0 * np.log(length_s / 0.6) - 6.0)
+
+
+def _common_slope(stretch: Stretch) -> Floats:
+    """(3,) slope dead-reckoned velocity shares over all rests, m/s2: what |force| says of the vertical, nan else.
+
+    Only where the sensor keeps its attitude, so that its bias shows alike in every candidate.
+    """
+    slope = np.full(3, np.nan)
+    sizes = [np.linalg.norm(stretch.accel[rest.span.as_slice()], axis=1) for rest in stretch.candidates]
+    ups = np.array([stretch.accel[rest.span.as_slice()].mean(axis=0) for rest in stretch.candidates])
+    ups /= np.linalg.norm(ups, axis=1)[:, None]
+    if float(np.min(ups @ ups.T)) > 0.95:
+        slope[2] = float(np.median(np.concatenate(sizes))) - STANDARD_GRAVITY
+    return slope
+
+
+def _refined(whole: Sequence[Rest], solution: Solution, dt: float, params: FitParams) -> tuple[Rest, ...]:
+    """The candidates cut to where the fitted velocity really is near nought."""
+    model, nominal = solution.at.model, solution.at.nominal
+    times = model.t_s
+    every = np.arange(len(nominal.velocity)) * dt
+    change = model.velocity_rows(times) @ solution.correction
+    velocity = nominal.velocity + np.stack([np.interp(every, times, change[:, k]) for k in range(3)], axis=1)
+    out: list[Rest] = []
+    for rest in whole:
+        middle = 0.5 * (rest.span.start + rest.span.stop) * dt
+        sd = np.sqrt(solution.variances(model.velocity_rows(np.array([middle]))[0]))
+        slope = np.where(sd < 0.2, 0.0, np.nan)
+        out += settled_parts(rest, velocity, dt, slope, params.slow + 2.5 * sd)
+    return tuple(cut_long(out, dt, params.longest_s))

@@ -1,0 +1,166 @@
+"""One linear solve of a stretch: posterior of constants and wandering from the rests believed so far."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.error_model import (
+    ACCEL_BIAS,
+    ACCEL_MATRIX,
+    CONSTANTS,
+    GYRO_BIAS,
+    GYRO_MATRIX,
+    START_VELOCITY,
+    TILT,
+    ErrorModel,
+    build_error_model,
+)
+from barwright.analysis.motion.rest_rows import RestFacts, height_row, rest_facts, rest_rows
+from barwright.analysis.motion.rests import Rest
+from barwright.analysis.motion.strapdown import Strapdown, strapdown
+from barwright.analysis.quantities.rotations import from_rotation_vector, multiply
+
+Floats = NDArray[np.float64]
+ROWS = 9  # a rest's rows: acceleration, rate, velocity
+GRAVITY = np.array([0.0, 0.0, STANDARD_GRAVITY])
+FLOOR_SD_M = 0.003  # how alike in height rests on one floor are: plates out of round, a platform that gives
+
+
+@dataclass(frozen=True, slots=True)
+class ConstantPrior:
+    """Gaussian belief about the constants: mean (30,), covariance factor @ factor.T."""
+
+    mean: Floats
+    factor: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Unbroken samples: accel, gyro (n, 3), even dt; extra variances (n,); candidate rests by local sample number."""
+
+    accel: Floats
+    gyro: Floats
+    dt: float
+    extra_velocity_var: Floats
+    extra_tilt_var: Floats
+    candidates: tuple[Rest, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Linearised:
+    """A nominal solution at constants theta (30,) with its sensitivities and what each candidate says there."""
+
+    theta: Floats
+    nominal: Strapdown
+    gyro: Floats
+    model: ErrorModel
+    facts: tuple[RestFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Posterior of one stretch. All columns are scaled so that their prior is a unit Gaussian."""
+
+    at: Linearised
+    candidates: tuple[Rest, ...]
+    believed: tuple[int, ...]
+    prior: ConstantPrior
+    latent: Floats  # (columns,) posterior mean, unit coordinates
+    rows: Floats  # (m, columns)
+    wanted: Floats  # (m,)
+    factor: tuple[Floats, bool]
+
+    @property
+    def theta(self) -> Floats:
+        """(30,) posterior mean of the constants."""
+        return np.asarray(self.prior.mean + self.prior.factor @ self.latent[:CONSTANTS])
+
+    @property
+    def correction(self) -> Floats:
+        """(columns,) what to add to the nominal solution, in the error model's own columns."""
+        return np.concatenate((self.theta - self.at.theta, self.latent[CONSTANTS:]))
+
+    def shared_covariance(self, count: int) -> Floats:
+        """(count, count) posterior covariance of the first constants."""
+        rows = np.zeros((count, self.rows.shape[1]))
+        rows[:, :CONSTANTS] = np.eye(count, CONSTANTS)
+        return self.covariance(rows)
+
+    def covariance(self, functionals: Floats) -> Floats:
+        """(k, k) posterior covariance of linear figures whose sensitivities are the rows of (k, columns)."""
+        mixed = _mixed(functionals, self.prior)
+        cross = mixed @ self.rows.T
+        out = mixed @ mixed.T - cross @ cho_solve(self.factor, cross.T)
+        return np.asarray(0.5 * (out + out.T))
+
+    def variances(self, functionals: Floats) -> Floats:
+        """(k,) posterior variances of the same."""
+        mixed = _mixed(functionals, self.prior)
+        cross = mixed @ self.rows.T
+        spread = np.einsum("kc,kc->k", mixed, mixed)
+        return np.asarray(np.maximum(spread - np.einsum("km,mk->k", cross, cho_solve(self.factor, cross.T)), 0.0))
+
+    def expected_miss(self, facts: RestFacts) -> tuple[Floats, Floats]:
+        """What a candidate's rows (9,) are expected to miss by, were it a rest, and the covariance of that miss."""
+        rows, wanted, noise = rest_rows(facts, self.at.model, GRAVITY)
+        return wanted - rows @ self.correction, self.covariance(rows) + np.diag(noise)
+
+    def left_out_miss(self, place: int) -> tuple[Floats, Floats]:
+        """The same for the believed rest at `place`, as all the other rows expect it (closed form)."""
+        inverse = cho_solve(self.factor, np.eye(len(self.rows)))
+        where = slice(ROWS * place, ROWS * (place + 1))
+        spread = np.linalg.inv(inverse[where, where])
+        return spread @ (inverse[where] @ self.wanted), spread
+
+
+def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
+    out = rows.copy()
+    out[:, :CONSTANTS] = rows[:, :CONSTANTS] @ prior.factor
+    return out
+
+
+def linearise(stretch: Stretch, theta: Floats, start: Floats, prior: SensorPrior) -> Linearised:
+    """Dead reckoning with the constants theta taken out, and the sensitivities there."""
+    accel = stretch.accel - stretch.accel @ theta[ACCEL_MATRIX].reshape(3, 3).T - theta[ACCEL_BIAS]
+    gyro = stretch.gyro - stretch.gyro @ theta[GYRO_MATRIX].reshape(3, 3).T - theta[GYRO_BIAS]
+    nominal = strapdown(accel, gyro, stretch.dt, multiply(from_rotation_vector(theta[TILT]), start))
+    t = np.arange(len(accel))[:, None] * stretch.dt
+    v0 = theta[START_VELOCITY]
+    nominal = replace(nominal, velocity=nominal.velocity + v0, position=nominal.position + v0 * t)
+    model = build_error_model(nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var)
+    facts = tuple(
+        rest_facts(rest, nominal, gyro, stretch.dt, prior.accel_noise, prior.gyro_noise) for rest in stretch.candidates
+    )
+    return Linearised(theta, nominal, gyro, model, facts)
+
+
+def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: ConstantPrior) -> Solution:
+    """Rows of the believed rests, floor rests at one height; closed-form posterior."""
+    model = at.model
+    rows, wanted, noise = [], [], []
+    for i in believed:
+        j, y, var = rest_rows(at.facts[i], model, GRAVITY)
+        rows.append(j)
+        wanted.append(y)
+        noise.append(var)
+    firm = [i for i in believed if stretch.candidates[i].firm]
+    if len(firm) > 1:
+        first, z0 = height_row(at.facts[firm[0]], model)
+        for i in firm[1:]:
+            j, z = height_row(at.facts[i], model)
+            rows.append((j - first)[None])
+            wanted.append(np.array([z0 - z]))
+            noise.append(np.array([FLOOR_SD_M**2]))
+    raw = np.concatenate(rows)
+    target = np.concatenate(wanted) + raw[:, :CONSTANTS] @ (at.theta - prior.mean)
+    jacobian = _mixed(raw, prior)
+    spread = jacobian @ jacobian.T
+    spread[np.diag_indices_from(spread)] += np.concatenate(noise)
+    factor = cho_factor(spread, lower=True)
+    latent = jacobian.T @ cho_solve(factor, target)
+    return Solution(at, stretch.candidates, believed, prior, latent, jacobian, target, factor)

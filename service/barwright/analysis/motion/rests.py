@@ -1,0 +1,195 @@
+"""Where the bar may be still: candidates only. The fit decides which of them were rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
+
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.quantities.spans import Span, spans_of
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class RestParams:
+    """Limits of the stillness test (likelihood ratio of Skog et al. 2010, IEEE TBME 57:2657, taken apart into force and rate).
+
+    window_s: length the test looks at. held_force m/s2 and held_rate rad/s: how much living hands may move the bar
+    (3 mm of sway at 1 Hz is 0.08 m/s2 rms). firm_*: on a floor or rack. shortest_s: a rest's least length.
+    edge_s: trimmed off both ends.
+    """
+
+    window_s: float = 0.2
+    held_force: float = 0.45
+    held_rate: float = 0.35
+    firm_force: float = 0.025
+    firm_rate: float = 0.01
+    shortest_s: float = 0.25
+    edge_s: float = 0.06
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A candidate rest. firm: floor or rack, still to the sensor's noise; held: in living hands."""
+
+    span: Span
+    firm: bool
+
+
+def find_candidates(accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.bool_], prior: SensorPrior, params: RestParams) -> list[Rest]:
+    """Candidate rests, in order, of (n, 3) force in m/s2 and (n, 3) rates in rad/s; samples not usable end a rest."""
+    window = max(3, round(params.window_s / dt) | 1)
+    spread = np.sqrt(_windowed_variance(accel, window))
+    noise = prior.accel_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
+    gyro_noise = prior.gyro_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
+    smooth_rate = uniform_filter1d(gyro, window, axis=0)
+    rest_rate = _resting_rate(smooth_rate, spread)
+    rate = np.linalg.norm(smooth_rate - rest_rate, axis=1)
+    rate_spread = np.sqrt(_windowed_variance(gyro, window))
+    size = np.linalg.norm(uniform_filter1d(accel, window, axis=0), axis=1)
+    still = spread < np.hypot(params.held_force, 1.5 * noise)
+    still &= (rate < params.held_rate) & (rate_spread < np.hypot(params.held_rate, 1.5 * gyro_noise))
+    level = float(np.median(size[still])) if still.any() else STANDARD_GRAVITY
+    # a biased sensor reads gravity differently in each attitude
+    uneven = 2.5 * (prior.accel_bias + prior.accel_scale * STANDARD_GRAVITY)
+    still &= np.abs(size - level) < params.held_force + uneven
+    still &= maximum_filter1d((~usable).astype(np.int8), window) == 0
+    out: list[Rest] = []
+    slow = max(1, round(0.1 / dt))
+    calm = uniform_filter1d(accel, slow, axis=0)
+    calm_rate = uniform_filter1d(gyro, slow, axis=0)
+    edge = round(params.edge_s / dt)
+    for span in spans_of(still):
+        inner = Span(span.start + edge, span.stop - edge)
+        if len(inner) * dt < params.shortest_s:
+            continue
+        out += _cut_by_firmness(inner, calm, calm_rate, dt, noise, gyro_noise, params)
+    return out
+
+
+def _windowed_variance(x: Floats, window: int) -> Floats:
+    """(n,) variance about the window's mean, summed over the columns of (n, k)."""
+    centred = x - np.median(x, axis=0)
+    mean = uniform_filter1d(centred, window, axis=0)
+    square = uniform_filter1d(centred**2, window, axis=0)
+    return np.asarray(np.maximum(square - mean**2, 0.0).sum(axis=1))
+
+
+def _resting_rate(rate: Floats, spread: Floats) -> Floats:
+    """Gyro bias guess (3,): the middle rate of the calmest fifth of the samples."""
+    calm = spread <= np.quantile(spread, 0.2)
+    return np.asarray(np.median(rate[calm], axis=0))
+
+
+def _cut_by_firmness(
+    span: Span, calm: Floats, calm_rate: Floats, dt: float, noise: float, gyro_noise: float, params: RestParams
+) -> list[Rest]:
+    """Split one still span where firm turns to held."""
+    n = len(span)
+    piece = max(1, round(0.25 / dt))
+    count = max(1, n // piece)
+    edges = np.linspace(span.start, span.stop, count + 1).astype(int)
+    left_noise = noise / np.sqrt(max(1, round(0.1 / dt)))
+    left_gyro = gyro_noise / np.sqrt(max(1, round(0.1 / dt)))
+    firm = []
+    for a, b in zip(edges[:-1], edges[1:], strict=True):
+        force = float(np.sqrt(np.var(calm[a:b], axis=0).sum()))
+        rate = float(np.sqrt(np.var(calm_rate[a:b], axis=0).sum()))
+        firm.append(force < np.hypot(params.firm_force, 1.6 * left_noise) and rate < np.hypot(params.firm_rate, 1.6 * left_gyro))
+    out: list[Rest] = []
+    flags = np.array(firm)
+    for run in sorted(spans_of(flags) + spans_of(~flags)):
+        a, b = int(edges[run.start]), int(edges[run.stop])
+        if (b - a) * dt >= params.shortest_s:
+            out.append(Rest(Span(a, b), bool(flags[run.start])))
+    return out
+
+
+def settled_parts(
+    rest: Rest, velocity: Floats, dt: float, slope: Floats | None = None, reach: Floats | None = None
+) -> list[Rest]:
+    """The parts of a candidate where the bar neither still settles nor already starts, longest first found.
+
+    velocity (n, 3) m/s of the whole stretch is dead reckoning: right but for a straight line over so short a time. slope
+    (3,) m/s2 is that line's slope where it is known (nan where not); reach (3,) m/s limits how far from nought a part's
+    own velocity may lie, where velocity has been fitted already.
+    """
+    thin = max(1, round(0.02 / dt))
+    at = np.arange(rest.span.start, rest.span.stop, thin)
+    least = max(5, round(0.25 / (thin * dt)))
+    if len(at) < least:
+        return []
+    part = velocity[at]
+    u = (np.arange(len(at)) - 0.5 * (len(at) - 1)) * thin * dt
+    tol = 0.006 if rest.firm else 0.03
+    if slope is not None:
+        part = part - np.where(np.isnan(slope), 0.0, slope) * u[:, None]
+    found: list[Rest] = []
+    todo = [(0, len(at))]
+    while todo:
+        a, b = todo.pop()
+        if b - a < least:
+            continue
+        run = _settled_run(part[a:b], u[a:b], tol, slope, reach)
+        if run is None or run[1] - run[0] < least:
+            continue
+        first, last = a + run[0], a + run[1]
+        found.append(Rest(Span(int(at[first]), min(rest.span.stop, int(at[last - 1]) + thin)), rest.firm))
+        todo += [(a, first), (last, b)]
+    return sorted(found, key=lambda r: r.span)
+
+
+def _settled_run(v: Floats, u: Floats, tol: float, slope: Floats | None, reach: Floats | None) -> tuple[int, int] | None:
+    """The longest run of v (m, 3) near one level (or one line, where the slope is not known) in every axis."""
+    near = np.ones(len(v), dtype=bool)
+    for axis in range(3):
+        x = v[:, axis]
+        if slope is None or np.isnan(slope[axis]):
+            off = np.abs(x - _robust_line(u, x[:, None])[:, 0])
+            near &= off <= max(tol, 2.5 * float(np.median(off)))
+        else:
+            near &= np.abs(x - _densest(x, tol, None if reach is None else float(reach[axis]))) <= 1.3 * tol
+    runs = spans_of(near)
+    if not runs:
+        return None
+    best = max(runs, key=len)
+    return best.start, best.stop
+
+
+def _densest(x: Floats, tol: float, reach: float | None) -> float:
+    """The level with the most of x (m,) within tol of it, no further than reach from nought."""
+    levels = x if reach is None else x[np.abs(x) <= reach]
+    if not len(levels):
+        return 0.0
+    ordered = np.sort(x)
+    held = np.searchsorted(ordered, levels + tol) - np.searchsorted(ordered, levels - tol)
+    return float(np.median(levels[held >= held.max()]))
+
+
+def cut_long(rests: list[Rest], dt: float, longest_s: float) -> list[Rest]:
+    """Rests in pieces no longer than longest_s, so that sensor wander within one stays small."""
+    out = []
+    for rest in rests:
+        parts = max(1, int(np.ceil(len(rest.span) * dt / longest_s)))
+        cuts = np.linspace(rest.span.start, rest.span.stop, parts + 1).astype(int)
+        out += [Rest(Span(int(a), int(b)), rest.firm) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    return out
+
+
+def _robust_line(u: Floats, x: Floats) -> Floats:
+    """Least-absolute line through each column of x (n, k), by reweighting."""
+    weight = np.ones_like(x)
+    line = x
+    for _ in range(8):
+        total = weight.sum(axis=0)
+        mean_u = (weight * u[:, None]).sum(axis=0) / total
+        mean_x = (weight * x).sum(axis=0) / total
+        du = u[:, None] - mean_u
+        slope = (weight * du * (x - mean_x)).sum(axis=0) / (weight * du**2).sum(axis=0)
+        line = mean_x + slope * du
+        weight = 1.0 / np.maximum(np.abs(x - line), 0.003)
+    return line

@@ -1,0 +1,124 @@
+"""Cut a recording where nothing can bridge it, and say how far each sample can be trusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
+
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.rest_solve import Stretch
+from barwright.analysis.motion.rests import RestParams, find_candidates
+from barwright.analysis.motion.samples import SensorSetup
+from barwright.analysis.motion.timeline import EvenSamples
+from barwright.analysis.quantities.spans import Span, spans_of
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class CutParams:
+    """impact_g: force no lift reaches but a dropped bar does (a 1-2 m drop stops with 20-100 g; a pull peaks near 4 g).
+
+    guard_s: left out on both sides of an impact. longest_gap_s: a longer hole ends a stretch. bridged_clip_s: a longer
+    run at full scale ends it too. unresolved: share of a sample's bend counted as integration error.
+    """
+
+    impact_g: float = 10.0
+    guard_s: float = 0.02
+    longest_gap_s: float = 0.25
+    bridged_clip_s: float = 0.03
+    unresolved: float = 0.1
+    shortest_s: float = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """spans: stretches by sample number; clipped, impact (n,) flags; extra_* (n,) variances a step adds."""
+
+    spans: tuple[Span, ...]
+    clipped: NDArray[np.bool_]
+    impact: NDArray[np.bool_]
+    extra_velocity_var: Floats
+    extra_tilt_var: Floats
+
+
+def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams | None = None) -> Cut:
+    """Stretches between drops, long holes and long clipping, in an even (n, 6) recording of force and rate."""
+    params = params or CutParams()
+    accel, gyro = even.values[:, :3], even.values[:, 3:]
+    dt = even.period_s
+    clip_accel = _clipped(accel, setup.accel_range_m_s2, 1.9 * STANDARD_GRAVITY)
+    clip_gyro = _clipped(gyro, setup.gyro_range_rad_s, 4.0)
+    clipped = clip_accel | clip_gyro
+    impact = np.linalg.norm(accel, axis=1) > params.impact_g * STANDARD_GRAVITY
+    for run in spans_of(clip_accel | clip_gyro):
+        if len(run) * dt > params.bridged_clip_s:
+            impact[run.as_slice()] = True
+    for gap in even.gaps:
+        if len(gap) * dt > params.longest_gap_s:
+            impact[gap.as_slice()] = True
+    guard = max(1, round(params.guard_s / dt))
+    impact = maximum_filter1d(impact.astype(np.int8), 2 * guard + 1) > 0
+    spans = tuple(span for span in spans_of(~impact) if len(span) * dt >= params.shortest_s)
+    velocity_var = _bend_variance(accel, dt, params.unresolved)
+    tilt_var = _bend_variance(gyro, dt, params.unresolved)
+    step = dt * even.filled
+    lost = np.zeros(len(accel))
+    for gap in even.gaps:  # the longer the hole, the less the neighbours tell of it
+        lost[gap.as_slice()] = min(1.0, len(gap) * dt / 0.05)
+    swing = np.abs(np.gradient(accel, axis=0)).max(axis=1) + 0.5
+    turn = np.abs(np.gradient(gyro, axis=0)).max(axis=1) + 0.05
+    velocity_var += (step * swing * (0.3 + 2.0 * lost)) ** 2 + (dt * 15.0 * clip_accel) ** 2
+    tilt_var += (step * turn * (0.3 + 2.0 * lost)) ** 2 + (dt * 3.0 * clip_gyro) ** 2
+    return Cut(spans, clipped, impact, velocity_var, tilt_var)
+
+
+def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, rests: RestParams | None = None) -> list[Stretch]:
+    """The stretches ready to be fitted, each with its candidate rests."""
+    out = []
+    for span in cut.spans:
+        part = span.as_slice()
+        accel, gyro = even.values[part, :3], even.values[part, 3:]
+        usable = ~(cut.clipped[part] | even.filled[part])
+        found = find_candidates(accel, gyro, even.period_s, usable | _short_hole(even.filled[part], even.period_s), prior, rests or RestParams())
+        out.append(
+            Stretch(accel, gyro, even.period_s, cut.extra_velocity_var[part], cut.extra_tilt_var[part], tuple(found))
+        )
+    return out
+
+
+def _short_hole(filled: NDArray[np.bool_], dt: float) -> NDArray[np.bool_]:
+    """Filled samples in holes so short that a rest goes on through them."""
+    out = np.zeros(len(filled), dtype=bool)
+    for hole in spans_of(filled):
+        out[hole.as_slice()] = len(hole) * dt <= 0.05
+    return out
+
+
+def _clipped(x: Floats, full_scale: float | None, least: float) -> NDArray[np.bool_]:
+    """(n,) where any axis sits at full scale: the declared one, or a top value held for three samples and more."""
+    size = np.abs(x)
+    if full_scale is not None:
+        return np.asarray((size >= 0.995 * full_scale).any(axis=1))
+    out = np.zeros(len(x), dtype=bool)
+    for axis in range(x.shape[1]):
+        top = size[:, axis].max()
+        if top < least:
+            continue
+        at_top = size[:, axis] >= top * (1 - 1e-6)
+        if any(len(run) >= 3 for run in spans_of(at_top)):
+            out |= at_top
+    return out
+
+
+def _bend_variance(x: Floats, dt: float, share: float) -> Floats:
+    """(n,) variance of a step's integral from what the samples' own bending leaves unresolved."""
+    bend = np.zeros(len(x))
+    if len(x) > 4:
+        fourth = x[:-4] - 4 * x[1:-3] + 6 * x[2:-2] - 4 * x[3:-1] + x[4:]
+        bend[2:-2] = np.abs(fourth).max(axis=1)
+    noise = np.median(bend)  # plain sensor noise bends samples too, and has its own density
+    return np.asarray((share * dt * np.maximum(bend - 4.0 * noise, 0.0)) ** 2)
