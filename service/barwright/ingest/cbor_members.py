@@ -12,12 +12,14 @@ from barwright.ingest.columns import NoArray
 from barwright.ingest.refusals import Refusal
 from barwright.ingest.typed_arrays import array_of_tag
 
+_SELF_DESCRIBED = b"\xd9\xd9\xf7"  # RFC 8949, 3.4.6
 # Tags that would build something else than numbers and text: big numbers, fractions, references, patterns, sets ...
 _REFUSED_TAGS = (2, 3, 4, 5, 25, 28, 29, 30, 35, 36, 37, 43000, 256, 258, 260, 261)
 
 
 def members_of_cbor(body: bytes, nesting: int) -> Any:
     """The value of one CBOR item; typed arrays come as (n,) numpy arrays. Raises Refusal for anything else."""
+    body = body.removeprefix(_SELF_DESCRIBED)
     check_containers(body)
     stream = io.BytesIO(body)
     try:
