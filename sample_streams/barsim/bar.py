@@ -81,7 +81,7 @@ def specific_force(state: BarState, lever: Floats, extra: Floats | None = None) 
     """
     push = state.acceleration if extra is None else state.acceleration + extra
     push = push + np.array([0.0, 0.0, GRAVITY])
-    force = np.einsum("ijn,nj->ni", state.to_bar, push)
+    force: Floats = np.einsum("ijn,nj->ni", state.to_bar, push)
     if np.any(lever):
         force = force + np.cross(state.rate_change, lever)
         force = force + np.cross(state.rate, np.cross(state.rate, lever))

@@ -17,9 +17,7 @@ Floats = NDArray[np.float64]
 
 def quintic_rise(duration: float, v: tuple[float, float], a: tuple[float, float], j: tuple[float, float]) -> float:
     """Displacement of one quintic velocity piece with end velocities v, accelerations a and jerks j (SI)."""
-    return (
-        duration * (v[0] + v[1]) / 2 + duration**2 * (a[0] - a[1]) / 10 + duration**3 * (j[0] + j[1]) / 120
-    )
+    return duration * (v[0] + v[1]) / 2 + duration**2 * (a[0] - a[1]) / 10 + duration**3 * (j[0] + j[1]) / 120
 
 
 class KnotLine:
@@ -104,7 +102,7 @@ class KnotLine:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A smooth septic step of `size` starting at `start`, `duration` seconds long (zero speed, force, jerk at its ends)."""
+    """A smooth septic step of `size`, `duration` seconds long, with no speed, force or jerk at its ends."""
 
     start: float
     duration: float
@@ -192,10 +190,16 @@ def _add_sway(sway: Sway, t: Floats, p: Floats, v: Floats, a: Floats) -> None:
 
 
 def hand_sway(
-    rng: np.random.Generator, start: float, stop: float, size: float, *, hz: float = 1.0, fade: float = 0.3,
+    rng: np.random.Generator,
+    start: float,
+    stop: float,
+    size: float,
+    *,
+    hz: float = 1.0,
+    fade: float = 0.3,
     fade_out: float | None = None,
 ) -> Sway:
-    """Unsteadiness of held weight: three waves about `hz` with amplitude `size` together (rms), and a slow smaller drift."""
+    """Unsteadiness of held weight: three waves about `hz`, root-sum-square amplitude near `size`, and a slow drift."""
     out = fade if fade_out is None else fade_out
     room = stop - start
     if fade + out > room:

@@ -144,5 +144,7 @@ class Unmodelled:
         """The same with everything but the named errors switched off."""
         known = {f.name for f in fields(self)}
         if not set(names) <= known:
-            raise ValueError(f"no such error: {', '.join(sorted(set(names) - known))}; there are {', '.join(sorted(known))}")
+            raise ValueError(
+                f"no such error: {', '.join(sorted(set(names) - known))}; there are {', '.join(sorted(known))}"
+            )
         return replace(Unmodelled(), **{name: getattr(self, name) for name in names})

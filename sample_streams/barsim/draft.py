@@ -40,6 +40,7 @@ class Draft:
     options: Options
     bar: BarCurves = field(default_factory=BarCurves)
     reps: list[RepMarks] = field(default_factory=list)
+    rests: list[tuple[float, float]] = field(default_factory=list)
     jolts: list[tuple[float, float]] = field(default_factory=list)  # (time, size 0-1) of what sets the bar swinging
 
     @classmethod
@@ -64,8 +65,9 @@ class Draft:
         return float(self.rng.uniform(low, high))
 
     def hold(self, duration: float) -> None:
-        """Nothing happens for a while."""
+        """Nothing but sway happens to the bar's height for a while."""
         self.bar.z.line.add(duration)
+        self.rests.append((self.t - duration, self.t))
 
     def go(self, duration: float, v: float = 0.0, a: float = 0.0, j: float = 0.0) -> float:
         """Append a vertical knot; answers its time."""
@@ -73,7 +75,7 @@ class Draft:
         return self.t
 
     def move(self, size: float, duration: float, early: float = 0.5) -> float:
-        """Rise (or sink) by `size` from rest to rest; `early` is the share of time before peak speed. Answers that time."""
+        """Rise (or sink) by `size` from rest to rest, fastest after the share `early` of the time; answers when."""
         first, second = early * duration, (1 - early) * duration
         bend = 6.0 / (first * second)
         v = size / (duration / 2 - bend * (first**3 + second**3) / 120)

@@ -61,8 +61,8 @@ def peak_velocity_of(lift: str, share: float, rng: np.random.Generator) -> float
 def mean_velocity_of(lift: str, share: float, rng: np.random.Generator) -> float:
     """Mean concentric velocity (m/s) of one rep of a slow lift at `share` of the maximum.
 
-    Squat: L = -12.87 v^2 - 46.31 v + 116.3 (Sanchez-Medina et al. 2017); bench press: L = 8.4326 v^2 - 73.501 v + 112.33
-    (Gonzalez-Badillo & Sanchez-Medina 2010), both solved for v. The others: invented straight lines.
+    Squat: L = -12.87 v^2 - 46.31 v + 116.3 (Sanchez-Medina et al. 2017); bench press: L = 8.4326 v^2 - 73.501 v
+    + 112.33 (Gonzalez-Badillo & Sanchez-Medina 2010), both solved for v. The others: invented straight lines.
     """
     percent = float(np.clip(100 * share, 25.0, 100.0))
     if lift in ("back_squat", "front_squat"):

@@ -6,18 +6,21 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barsim.bar import BarCurves, bar_state
 from barsim.curves import Step
 from barsim.devices import DEVICES, DeviceClass, Mounting, Unmodelled
-from barsim.draft import RepMarks
+from barsim.draft import Draft, RepMarks
 from barsim.encoder import EncoderKind, EncoderOutput, encoder_output
 from barsim.lifters import LIFTERS, Lifter
 from barsim.options import Options
 from barsim.sensors import ImuOutput, imu_output
-from barsim.sets import build_set
-from barsim.truth import RepTruth, SetTruth, rep_truth
+from barsim.sets import build_set, known_lift
+from barsim.truth import RepTruth, SetTruth, rep_truth, still_spans
 from barwright.analysis.motion.samples import EncoderSamples, ImuSamples, Recording, SensorSetup
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,21 @@ class SimulatedRecording:
     encoder: EncoderOutput | None = None
     encoder_recording: Recording | None = None
 
+    @property
+    def imu_samples(self) -> ImuSamples:
+        """The inertial samples, in SI units, sensor frame."""
+        part = self.recording.parts[0]
+        if not isinstance(part, ImuSamples):
+            raise ValueError("this recording holds no inertial sensor")
+        return part
+
+    @property
+    def string_m(self) -> Floats:
+        """The encoder's string length (n,), m."""
+        if self.encoder is None:
+            raise ValueError("this recording holds no encoder")
+        return self.encoder.position_m
+
 
 def simulate(
     lift: str, *, seed: int | None = None, rng: np.random.Generator | None = None,
@@ -51,6 +69,7 @@ def simulate(
 
     load_kg or share of the lifter's one-rep maximum (0.8 when neither is given).
     """
+    known_lift(lift)
     rng = rng if rng is not None else np.random.default_rng(seed)
     who = LIFTERS[lifter] if isinstance(lifter, str) else lifter
     if device is None and encoder is None:
@@ -70,7 +89,7 @@ def simulate(
     times = imu or string
     if main is None or times is None:
         raise AssertionError("one of the two sensors is there")
-    truth = _set_truth(lift, load_kg, bar, draft.reps, times, unmodelled.clock_rate if imu else 0.0)
+    truth = _set_truth(lift, load_kg, draft, times, unmodelled.clock_rate if imu else 0.0)
     return SimulatedRecording(
         lift, load_kg, who, main, truth, bar, duration, mounting, kind, imu, string, string_recording if imu else None
     )
@@ -106,18 +125,17 @@ def _encoder_recording(out: EncoderOutput, kind: EncoderKind) -> Recording:
     return Recording((EncoderSamples(out.t_s, position_m=out.position_m),), setup)
 
 
-def _set_truth(
-    lift: str, load_kg: float, bar: BarCurves, reps: list[RepMarks], out: ImuOutput | EncoderOutput, clock_rate: float
-) -> SetTruth:
-    origin = float(out.true_t_s[0])
-    found = [rep_truth(bar, marks, index) for index, marks in enumerate(reps)]
-    told = tuple(_on_device_clock(rep, origin, 1 + clock_rate) for rep in found)
+def _set_truth(lift: str, load_kg: float, draft: Draft, out: ImuOutput | EncoderOutput, clock_rate: float) -> SetTruth:
+    origin, rate, bar = float(out.true_t_s[0]), 1 + clock_rate, draft.bar
+    found = [rep_truth(bar, marks, index) for index, marks in enumerate(draft.reps)]
+    told = tuple(_on_device_clock(rep, origin, rate) for rep in found)
+    rests = tuple(((a - origin) * rate, (b - origin) * rate, at) for a, b, at in still_spans(bar, draft.rests))
     order = np.argsort(out.true_t_s, kind="stable")
     state = bar_state(bar, out.true_t_s[order])
     back = np.argsort(order, kind="stable")
     x, y, z = state.position[back].T
     return SetTruth(
-        lift, load_kg, told, out.t_s, x, y, z,
+        lift, load_kg, told, rests, out.t_s, x, y, z,
         state.velocity[back, 0], state.velocity[back, 2], state.acceleration[back, 2],
     )  # fmt: skip
 

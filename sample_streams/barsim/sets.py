@@ -18,10 +18,15 @@ LIFTS = (
 )  # fmt: skip
 
 
-def build_set(lift: str, rng: np.random.Generator, lifter: Lifter, share: float, reps: int, options: Options) -> Draft:
-    """The motion of one set of `reps` reps at `share` of the maximum."""
+def known_lift(lift: str) -> None:
+    """Refuse a lift the simulator does not know."""
     if lift not in LIFTS:
         raise ValueError(f"no simulated lift called {lift!r}; there are {', '.join(LIFTS)}")
+
+
+def build_set(lift: str, rng: np.random.Generator, lifter: Lifter, share: float, reps: int, options: Options) -> Draft:
+    """The motion of one set of `reps` reps at `share` of the maximum."""
+    known_lift(lift)
     outcomes = options.outcomes or ("made",) * reps
     if len(outcomes) != reps or not set(outcomes) <= set(OUTCOMES):
         raise ValueError(f"outcomes must be {reps} of {', '.join(OUTCOMES)}, not {outcomes}")

@@ -33,7 +33,7 @@ STYLES = {
 
 
 def _speed(draft: Draft, lift: str, rise: float) -> float:
-    """Mean velocity of one rep, held down at light loads so that the bar is not braked much harder than gravity does."""
+    """Mean velocity of one rep, kept low enough at light loads that the end is not braked much harder than gravity."""
     return min(mean_velocity_of(lift, draft.share, draft.rng), math.sqrt(1.9 * rise))
 
 

@@ -46,15 +46,28 @@ class RepTruth:
 
 
 @dataclass(frozen=True, slots=True)
+class RepPathTruth:
+    """The bar over one rep, (n,) each, SI units; x from where the rep began."""
+
+    t_s: Floats
+    x_m: Floats
+    z_m: Floats
+    vx: Floats
+    vz: Floats
+    az: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class SetTruth:
     """Truth of one set: reps, and the bar at the sensor's times t_s (n,): x, z (m), vx, vz (m/s), az (m/s2).
 
-    rests: (start, stop) where nothing but sway or nothing at all moves the bar, with `floor` or `held`.
+    rests: (start_s, stop_s, place) in which nothing (place `floor`) or nothing but sway (place `held`) moves the bar.
     """
 
     lift: str
     load_kg: float
     reps: tuple[RepTruth, ...]
+    rests: tuple[tuple[float, float, str], ...]
     t_s: Floats
     x_m: Floats
     y_m: Floats
@@ -66,6 +79,40 @@ class SetTruth:
     def made(self) -> tuple[RepTruth, ...]:
         """The reps that count."""
         return tuple(rep for rep in self.reps if rep.outcome == "made")
+
+    def path_of(self, rep: RepTruth) -> RepPathTruth:
+        """The bar's path over one rep at the sensor's times, x from where the rep began, z as it is."""
+        part = slice(*np.searchsorted(self.t_s, [rep.start_s, rep.stop_s]))
+        return RepPathTruth(
+            self.t_s[part], self.x_m[part] - rep.x_start, self.z_m[part], self.vx[part], self.vz[part], self.az[part]
+        )
+
+
+def still_spans(
+    bar: BarCurves, holds: list[tuple[float, float]], shortest: float = 0.2
+) -> list[tuple[float, float, str]]:
+    """The parts of `holds` (s) in which no step of the path or the attitude is under way, joined where they touch."""
+    curves = (bar.x, bar.y, bar.z, bar.spin, bar.tilt, bar.yaw)
+    moving = [(s.start, s.start + s.duration) for c in curves for s in c.steps]
+    for line in (bar.x.line, bar.spin.line):
+        moving += [(a[0], b[0]) for a, b in zip(line.rows, line.rows[1:], strict=False) if a[2] != 0 or b[2] != 0]
+    swaying = [(s.start, s.stop) for c in curves for s in c.sways]
+    joined: list[list[float]] = []
+    for start, stop in holds:
+        if joined and abs(joined[-1][1] - start) < 1e-9:
+            joined[-1][1] = stop
+        else:
+            joined.append([start, stop])
+    spans: list[tuple[float, float, str]] = []
+    for start, stop in joined:
+        cuts = sorted((a, b) for a, b in moving if a < stop and b > start)
+        here = start
+        for a, b in [*cuts, (stop, stop)]:
+            if a - here >= shortest:
+                held = any(q < a and r > here for q, r in swaying)
+                spans.append((here, min(a, stop), "held" if held else "floor"))
+            here = max(here, b)
+    return spans
 
 
 def outcome_of(how: str) -> str:
@@ -80,10 +127,7 @@ def rep_truth(bar: BarCurves, marks: RepMarks, index: int) -> RepTruth:
     z, v, a = bar.z.evaluate(t)
     x = bar.x.evaluate(t)[0]
     kind = marks.kind
-    if kind == "lift_after_lowering" or kind == "drive":
-        low = int(np.argmin(z))
-    else:
-        low = 0
+    low = int(np.argmin(z)) if kind in ("lift_after_lowering", "drive") else 0
     top = low + 1 + int(np.argmax(z[low + 1 :]))
     start, stop, rise = concentric_window(t, z, v, low, top)
     measures = {
