@@ -31,7 +31,7 @@ class DeviceClass:
     gyro_scale: float
     cross: float
     lost: float = 0.0  # share of samples lost
-    jitter_s: float = 0.0  # sd of the sampling times
+    jitter_s: float = 0.0  # sd of the sampling times; the time stamps tell the time each sample was really taken
     accel_range: float = 16 * GRAVITY
     gyro_range: float = math.radians(2000.0)
 
@@ -112,6 +112,7 @@ class Unmodelled:
     force_delay_s: float = 0.0  # accelerometer behind gyroscope
     free_sleeve: bool = False  # sensor on a sleeve that spins on its own
     clock_rate: float = 0.0  # device clock fast (+) or slow (-) by this share
+    stamp_jitter_s: float = 0.0  # sd of the time stamps about the times samples were really taken
     lost: float = 0.0  # share of samples lost, singly
     bursts: int = 0  # runs of lost samples
     burst_s: float = 0.15

@@ -108,7 +108,10 @@ def imu_output(
     accel = quantise(accel, u.accel_range or device.accel_range)
     gyro = quantise(gyro, device.gyro_range)
     kept = kept_samples(n, device, u, rng)
-    clock = np.round((t[kept] - t[kept[0]]) * (1 + u.clock_rate) * 1e6) / 1e6
+    told = t
+    if u.stamp_jitter_s:
+        told = np.sort(t + np.clip(rng.normal(0, u.stamp_jitter_s, n), -0.45 * interval, 0.45 * interval))
+    clock = np.round((told[kept] - told[kept[0]]) * (1 + u.clock_rate) * 1e6) / 1e6
     return ImuOutput(clock, accel[kept], gyro[kept], t[kept], constants)
 
 

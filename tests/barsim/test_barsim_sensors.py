@@ -151,8 +151,8 @@ def test_each_unmodelled_error_can_be_switched_on_alone() -> None:
     base = simulate("snatch", seed=17)
     size = Unmodelled(
         accel_walk=1e-2, gyro_walk=1e-3, accel_ramp=1e-2, gyro_ramp=1e-3, g_sensitivity=1e-4, whip_m=0.01,
-        outboard_m=0.8, tilt_deg=4.0, force_delay_s=0.003, free_sleeve=True, clock_rate=0.02, lost=0.03, bursts=2, repeated=0.05,
-        accel_range=8 * GRAVITY, anti_alias=False,
+        outboard_m=0.8, tilt_deg=4.0, force_delay_s=0.003, free_sleeve=True, clock_rate=0.02, lost=0.03, bursts=2,
+        repeated=0.05, stamp_jitter_s=1e-3, accel_range=8 * GRAVITY, anti_alias=False,
     )  # fmt: skip
     for name in (field.name for field in fields(Unmodelled) if field.name not in ("whip_hz", "burst_s")):
         other = simulate("snatch", seed=17, unmodelled=size.only(name))
