@@ -12,7 +12,6 @@ from barwright.storage.ids import new_id
 from barwright.storage.names import unique_name
 from barwright.storage.tables import DeviceRow
 
-
 Kind = Literal["imu", "encoder"]
 
 
@@ -31,7 +30,7 @@ class Mounting:
 
 @dataclass(frozen=True, slots=True)
 class DeviceFacts:
-    """What its owner tells about a device. kind: imu or encoder; ranges: full scale by group of channels (accel m/s2, gyro rad/s)."""
+    """What its owner tells about a device. ranges: full scale by group of channels, accel m/s2, gyro rad/s."""
 
     name: str
     kind: Kind

@@ -65,6 +65,12 @@ class RawObjects:
             self.delete(left_over)
         return left_over
 
+    def check(self) -> None:
+        """Raises OSError when the folder cannot be written."""
+        probe = self._folder / f"write-check.{os.getpid()}-{os.urandom(4).hex()}.tmp"
+        probe.write_bytes(b"")
+        probe.unlink()
+
     def _sync_folder(self) -> None:
         handle = os.open(self._folder, os.O_RDONLY)
         try:

@@ -18,7 +18,7 @@ from barwright.storage.tables import AthleteRow, DeviceRow, SetRow, StreamRow
 class NewStream:
     """What is told when a stream begins. setup: the device as it is now; later changes of the device leave it alone.
 
-    units: channel family (accel, gyro, position, velocity) -> UCUM code.
+    units: group of channels (accel, gyro, position, velocity) -> UCUM code. notes: plain sentences for the set.
     """
 
     athlete_id: str
@@ -29,6 +29,7 @@ class NewStream:
     units: dict[str, str]
     rate_hz: float | None
     setup: DeviceFacts
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,7 @@ class StreamStore:
             units=new.units,
             rate_hz=new.rate_hz,
             setup=facts_as_json(new.setup),
+            notes=list(new.notes),
             created_at=now,
         )
         self._session.add(row)
@@ -148,6 +150,7 @@ def _stream(row: StreamRow, set_id: str, athlete_name: str, device_name: str) ->
         row.units,
         row.rate_hz,
         facts_from_json(row.setup),
+        tuple(row.notes),
     )
     raw = None
     if row.raw_object is not None and row.raw_digest is not None:

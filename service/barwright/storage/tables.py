@@ -97,6 +97,7 @@ class StreamRow(SQLModel, table=True):
     units: Any = _json()
     rate_hz: float | None = None
     setup: Any = _json()  # the device as it was when the stream began
+    notes: Any = _json()
     created_at: datetime = _time()
     closed_at: datetime | None = _time(nullable=True)
     raw_object: str | None = None

@@ -105,7 +105,8 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
         if isinstance(outcome, SetAnalysis):
             quality = replace(outcome.quality, words=outcome.quality.words + words)
             more_arrived = bool(BlockStore(session, gathered.stream).unpacked())
-            sets.save_analysis(set_id, replace(outcome, quality=quality), more_arrived, parts.now())
+            analysis = replace(outcome, quality=quality, notes=gathered.stream.told.notes + outcome.notes)
+            sets.save_analysis(set_id, analysis, more_arrived, parts.now())
         elif isinstance(outcome, Unusable):
             _save_failure(parts, sets, set_id, outcome.code, outcome.detail, gathered.received)
         else:

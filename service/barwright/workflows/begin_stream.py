@@ -18,7 +18,7 @@ from barwright.ingest.refusals import Refusal
 from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
 from barwright.storage.devices import Device, DeviceFacts, DeviceStore, Kind, Mounting
 from barwright.storage.streams import NewStream, Stream, StreamStore
-from barwright.workflows.cannot import Cannot, not_found, scope_missing
+from barwright.workflows.cannot import Cannot, not_found, scope_missing, unknown_lift
 from barwright.workflows.once import Retry, create_once
 from barwright.workflows.parts import Parts
 
@@ -31,7 +31,8 @@ class StreamRequest:
     """What a sender tells of a stream. Athlete and device each by id or by name, not both.
 
     load_kg: the load as a number in units["load"], kilograms when that is not declared. units: UCUM codes.
-    bar_axis: goes before the device's own, for this stream; device_kind: for a device not yet known by name.
+    bar_axis: goes before the device's own, for this stream. device_kind: what the samples come from, when it is known.
+    notes: plain sentences that belong to the set.
     """
 
     lift: str
@@ -45,6 +46,7 @@ class StreamRequest:
     rate_hz: float | None = None
     bar_axis: str | list[float] | None = None
     device_kind: Kind | None = None
+    notes: tuple[str, ...] = ()
 
 
 def begin_stream(
@@ -56,7 +58,8 @@ def begin_stream(
 
 def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Stream:
     """A new stream in a session that is already writing."""
-    _check_lift(asked.lift)
+    if asked.lift not in LIFTS:
+        raise unknown_lift(asked.lift)
     _check_rate(asked.rate_hz, parts)
     load_kg = _load_kg(asked)
     athlete = _athlete(parts, session, caller, asked)
@@ -68,15 +71,8 @@ def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamR
     now = parts.now()
     started_at = asked.started_at or now
     units = _units(asked.units, setup.kind)
-    new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup)
+    new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, asked.notes)
     return StreamStore(session, caller.club_id).create(new, now)
-
-
-def _check_lift(lift: str) -> None:
-    if lift not in LIFTS:
-        raise Cannot(
-            "unknown-lift", f"{lift!r} is not a lift this service knows. GET /v1/lifts lists them all.", "/lift"
-        )
 
 
 def _units(declared: dict[str, str], kind: str) -> dict[str, str]:
@@ -125,19 +121,30 @@ def _athlete(parts: Parts, session: Session, caller: Caller, asked: StreamReques
     return found
 
 
+def _checked_kind(found: Device, asked: StreamRequest) -> Device:
+    if asked.device_kind not in (None, found.facts.kind):
+        raise Cannot(
+            "kind-mismatch",
+            f"The samples are those of an {asked.device_kind}, and the device {found.facts.name!r} is an "
+            f"{found.facts.kind}; name the device that measured them.",
+            "/device" if asked.device_id is None else "/device_id",
+        )
+    return found
+
+
 def _device(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Device:
     store = DeviceStore(session, caller.club_id)
     if asked.device_id is not None:
         found = store.get(asked.device_id)
         if found is None:
             raise not_found("device", asked.device_id)
-        return found
+        return _checked_kind(found, asked)
     assert asked.device is not None
     found = store.by_name(asked.device)
     if found is None:
         mounting = Mounting(bar_axis=None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",)))
         found = store.create(DeviceFacts(asked.device, _kind(asked), mounting), parts.now())
-    return found
+    return _checked_kind(found, asked)
 
 
 def _kind(asked: StreamRequest) -> Kind:

@@ -23,3 +23,8 @@ def not_found(kind: str, wanted: str) -> Cannot:
 def scope_missing(scope: Scope, what: str, pointer: str | None = None) -> Cannot:
     """The key may not do this."""
     return Cannot("scope-missing", f"This key may not {what}: it lacks the scope {scope}.", pointer)
+
+
+def unknown_lift(lift: str) -> Cannot:
+    """No lift has this code."""
+    return Cannot("unknown-lift", f"{lift!r} is not a lift this service knows. GET /v1/lifts lists them all.", "/lift")

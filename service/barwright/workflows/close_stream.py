@@ -59,3 +59,10 @@ def finish_what_was_left(parts: Parts, queue: SetQueue) -> int:
     for club_id, set_id in due:
         queue.request(club_id, set_id)
     return len(due)
+
+
+def analysis_of(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) -> Future[None] | None:
+    """The analysis a set waits for; None when it is not waiting for one."""
+    with parts.database.reading() as session:
+        due = SetStore(session, caller.club_id).state(set_id) == "analysing"
+    return queue.request(caller.club_id, set_id) if due else None

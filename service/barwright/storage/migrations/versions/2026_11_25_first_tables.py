@@ -83,6 +83,7 @@ def upgrade() -> None:
     sa.Column('units', sa.JSON(), nullable=False),
     sa.Column('rate_hz', sa.Float(), nullable=True),
     sa.Column('setup', sa.JSON(), nullable=False),
+    sa.Column('notes', sa.JSON(), nullable=False),
     sa.Column('created_at', sa.DateTime(), nullable=False),
     sa.Column('closed_at', sa.DateTime(), nullable=True),
     sa.Column('raw_object', sa.String(), nullable=True),

@@ -1,0 +1,1 @@
+"""HTTP: translate, call one workflow, translate back."""

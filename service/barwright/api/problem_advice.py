@@ -1,0 +1,81 @@
+"""What each problem means and what to do about it, for docs/problems.md."""
+
+from __future__ import annotations
+
+ADVICE: dict[str, str] = {
+    "bad-bar-axis": "`bar_axis` is the sensor axis that points along the bar to the lifter's left. Write `+x`, `-x`, "
+    "`+y`, `-y`, `+z`, `-z`, or three numbers that are not all zero. Leave it out when you do not know it: vertical "
+    "figures need no axis.",
+    "bad-cursor": "Follow `next` (or the `Link` header) of the page before, unchanged. For the first page leave "
+    "`cursor` out.",
+    "bad-load": "The load is the whole bar with collars, from 0 to 1000 kg. For pounds declare "
+    '`"units": {"load": "[lb_av]"}`.',
+    "bad-member": "The member is there, with the wrong kind of value; the detail says which kind is right.",
+    "bad-row": "A line of the CSV has more or fewer values than the header. The detail names the line.",
+    "block-too-large": "Send the samples as several blocks; `GET /v1/limits` says how large one may be.",
+    "body-too-large": "Send the samples in smaller pieces, or compressed with gzip or zstd; `GET /v1/limits` lists the "
+    "sizes.",
+    "channel-conflict": "An encoder measures position or velocity. Send and declare the one it measures.",
+    "decompressed-too-large": "The body is small as sent and unfolds to more than the limit. Send fewer samples at "
+    "once.",
+    "internal-error": "A mistake of the service. Nothing was half stored, and the same request may be sent again. Tell "
+    "the operator the `X-Request-Id`.",
+    "key-not-known": "A letter was lost in copying, or the key belongs to another installation. `barwright new-key` "
+    "makes a new one.",
+    "kind-mismatch": "An imu device sent encoder samples or the other way round. Name the device that measured them.",
+    "method-not-allowed": "The `Allow` header and `GET /openapi.json` list the methods of the route.",
+    "missing-axis": "An imu block holds all six columns `accel_x`, `accel_y`, `accel_z`, `gyro_x`, `gyro_y`, `gyro_z`: "
+    "with one missing the bar's motion cannot be found.",
+    "missing-channel": "The samples hold no column that can be used; the detail lists the columns that can.",
+    "missing-column": "The file needs a time column (`t_s`, `t_ms` or `t_us`) and the columns of one sensor.",
+    "missing-member": "The block lacks a member; the detail names it.",
+    "missing-unit": "A unit of a column is not told. Declare it in `units`, or in a file's header as `accel_x[m/s2]`.",
+    "name-taken": "Athletes and devices have unique names in a club, because names may stand for ids. Take another "
+    "name, or the one that is there.",
+    "no-samples": "At least one sample is needed.",
+    "no-such-route": "`GET /openapi.json` lists every route.",
+    "not-acceptable": "A path can be given as `application/json`, `application/cbor` or `text/csv`; name one in "
+    "`Accept`, or leave `Accept` out.",
+    "not-a-number": "Text, true, false and null are not samples. Leave out samples the sensor did not deliver.",
+    "not-finite": "NaN and infinities are not samples. Leave out samples the sensor did not deliver; the times tell of "
+    "the gap.",
+    "not-found": "The id is wrong, the thing was erased, or it belongs to another club; the answer is the same in all "
+    "three cases.",
+    "not-ready": "The database or the folder for raw samples cannot be written: full disk, missing rights. Senders "
+    "keep their blocks and try again.",
+    "not-signed-in": "Send `Authorization: Bearer` with a key from `barwright new-key`.",
+    "other-content": "The same `(stream, boot, seq)` came with other samples. The first stays. Number every block by "
+    "itself and use a new `boot` after each start of the device.",
+    "rate-out-of-limits": "The sample rate, told or found from the times, is outside what `GET /v1/limits` allows. "
+    "Check the unit of the times: they are microseconds in blocks.",
+    "repeated-column": "Two columns of the file have the same name; keep one.",
+    "request-invalid": "`errors` lists every member that is wrong and what would be right.",
+    "request-too-large": "The body is larger than the route takes; `GET /v1/limits` lists the limits.",
+    "request-unreadable": "The request is broken on the way in: multipart without boundary, a connection cut short. "
+    "Send it again.",
+    "retry-key-invalid": "`Idempotency-Key` is 1 to 200 printable characters, best a UUID in double quotes.",
+    "retry-mismatch": "The key was used within 24 hours for another request. A key goes with one request and its "
+    "repetitions.",
+    "scope-missing": "The key works and lacks the scope the detail names. Make a key that has it with "
+    "`barwright new-key --scopes`.",
+    "set-open": "Close the stream first: `POST /v1/streams/{id}/close`.",
+    "stream-too-long": "A stream is one set. Close it and begin a new one for the next set.",
+    "time-runs-backwards": "Within a boot, later samples have later times, and higher `seq` means later samples. After "
+    "a restart of the device's clock use a new `boot`.",
+    "time-unclear": "A block has either `t0_us` with `dt_us`, or `t_us` with one time per sample.",
+    "too-deep": "Blocks are flat: an object with one object of columns inside.",
+    "too-many-arrays": "Columns are arrays of numbers, a handful per block. Send no arrays inside arrays.",
+    "too-long": "The block or recording spans more time than `GET /v1/limits` allows. Send shorter ones.",
+    "too-many-samples": "Send the samples in smaller pieces; `GET /v1/limits` lists the limits.",
+    "truncated": "The body ends in the middle, often after a lost connection. Send all of it again.",
+    "unequal-columns": "Every column has one value per sample; the detail says which are longer.",
+    "unit-conflict": "Two places tell different units for the same columns. Make them the same.",
+    "unknown-channel": "The column does not belong to this kind of sensor, or the stream declared no unit for it.",
+    "unknown-content-type": "The detail lists the formats the route takes; set `Content-Type` to the one you send.",
+    "unknown-encoding": "`Content-Encoding` is gzip, zstd or left out.",
+    "unknown-lift": "`GET /v1/lifts` lists the codes.",
+    "unknown-member": "The member is not known here, often a misspelt name; the detail lists those that are.",
+    "unknown-unit": "Units are UCUM codes, case-sensitive: `m/s2`, `[g]`, `rad/s`, `deg/s`, `m`, `mm`, `m/s`, `kg`, "
+    "`[lb_av]`. `g` alone is the gram; standard gravity is `[g]`.",
+    "unreadable": "The body is damaged or not in the format its `Content-Type` tells.",
+}

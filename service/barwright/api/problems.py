@@ -1,0 +1,157 @@
+"""Every error as one shape: application/problem+json of RFC 9457."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from pydantic import ValidationError
+from starlette.exceptions import HTTPException
+
+from barwright.api.validation_words import pointer_and_detail
+from barwright.ingest.refusals import REFUSALS, Refusal
+from barwright.workflows.cannot import Cannot
+
+PROBLEM_JSON = "application/problem+json"
+PAGE = "/docs/problems.md"
+
+# code -> (HTTP status of RFC 9110, title). Those of ingest come from its own table.
+PROBLEMS: dict[str, tuple[int, str]] = {
+    **REFUSALS,
+    "no-such-route": (404, "There is no such route"),
+    "not-found": (404, "There is no such thing in this club"),
+    "method-not-allowed": (405, "The route does not know this method"),
+    "not-acceptable": (406, "No format that was asked for can be given"),
+    "not-signed-in": (401, "A key is needed"),
+    "key-not-known": (401, "The key is not known"),
+    "scope-missing": (403, "The key may not do this"),
+    "name-taken": (409, "The name is in use"),
+    "set-open": (409, "The set is still open"),
+    "request-invalid": (422, "The request does not have the right shape"),
+    "unknown-lift": (422, "The lift is not known"),
+    "kind-mismatch": (422, "The samples do not fit the device"),
+    "bad-load": (422, "The load is out of limits"),
+    "bad-cursor": (422, "The cursor is not one this service gave"),
+    "stream-too-long": (422, "The stream would last too long"),
+    "retry-key-invalid": (400, "The Idempotency-Key cannot be used"),
+    "retry-mismatch": (422, "The Idempotency-Key was used for another request"),
+    "request-unreadable": (400, "The request cannot be understood"),
+    "request-too-large": (413, "The request body is too large"),
+    "not-ready": (503, "The service is not ready"),
+    "internal-error": (500, "The service made a mistake"),
+}
+_OF_STATUS = {
+    400: "request-unreadable",
+    404: "no-such-route",
+    405: "method-not-allowed",
+    413: "request-too-large",
+    415: "unknown-content-type",
+    500: "internal-error",
+    503: "not-ready",
+}
+
+
+class InvalidMeta(Exception):  # noqa: N818 - it reads as what happened
+    """The part `meta` of a recording does not have the right shape."""
+
+    def __init__(self, error: ValidationError) -> None:
+        super().__init__(str(error))
+        self.found = [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
+
+
+@dataclass(frozen=True, slots=True)
+class BadMember:
+    """One thing wrong with a request: where, as a JSON pointer (RFC 6901) or parameter name, and what."""
+
+    pointer: str
+    detail: str
+
+
+def problem(
+    code: str,
+    detail: str,
+    instance: str,
+    errors: tuple[BadMember, ...] = (),
+    headers: Mapping[str, str] | None = None,
+) -> Response:
+    """The answer for one problem."""
+    status, title = PROBLEMS[code]
+    body: dict[str, Any] = {
+        "type": f"{PAGE}#{code}",
+        "title": title,
+        "status": status,
+        "detail": detail,
+        "instance": instance,
+        "code": code,
+        "errors": [{"pointer": one.pointer, "detail": one.detail} for one in errors],
+    }
+    content = json.dumps(body, ensure_ascii=False).encode("utf-8", "replace")
+    return Response(content, status, dict(headers or {}), PROBLEM_JSON)
+
+
+def install(app: FastAPI) -> None:
+    """Turns every error of every route into a problem."""
+    app.add_exception_handler(Refusal, _refusal)
+    app.add_exception_handler(Cannot, _cannot)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(InvalidMeta, _invalid_meta)
+    app.add_exception_handler(HTTPException, _http)
+
+
+async def _refusal(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refusal)
+    return _of_pointer(request, error.code, error.detail, error.pointer)
+
+
+async def _cannot(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Cannot)
+    return _of_pointer(request, error.code, error.detail, error.pointer)
+
+
+def _of_pointer(request: Request, code: str, detail: str, pointer: str | None) -> Response:
+    errors = () if pointer is None else (BadMember(pointer, detail),)
+    headers = {"WWW-Authenticate": 'Bearer realm="barwright"'} if PROBLEMS[code][0] == 401 else None
+    return problem(code, detail, request.url.path, errors, headers)
+
+
+async def _invalid(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    found = error.errors()
+    content_type = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if any(one["type"] == "json_invalid" for one in found):
+        detail = f"The body is not JSON: {found[0].get('ctx', {}).get('error', 'it cannot be read')}."
+        return problem("unreadable", detail, request.url.path)
+    if found[0]["loc"][0] == "body" and content_type != "application/json" and not content_type.endswith("+json"):
+        detail = f"Content-Type {content_type!r} is not known here; send application/json."
+        return problem("unknown-content-type", detail, request.url.path)
+    return _request_invalid(request, found)
+
+
+async def _invalid_meta(request: Request, error: Exception) -> Response:
+    assert isinstance(error, InvalidMeta)
+    if error.found[0]["type"] == "json_invalid":
+        return problem(
+            "unreadable", "The part `meta` is not JSON.", request.url.path, (BadMember("/meta", "not JSON"),)
+        )
+    return _request_invalid(request, error.found)
+
+
+def _request_invalid(request: Request, found: Sequence[Any]) -> Response:
+    errors = tuple(BadMember(*pointer_and_detail(one)) for one in found)
+    return problem("request-invalid", " ".join(one.detail for one in errors), request.url.path, errors)
+
+
+async def _http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    code = _OF_STATUS.get(error.status_code, "request-unreadable")
+    detail = error.detail
+    if code == "no-such-route":
+        detail = f"There is no route {request.url.path}; docs/openapi.json and GET /openapi.json list them all."
+    if code == "method-not-allowed":
+        allowed = (error.headers or {}).get("Allow", "")
+        detail = f"{request.method} is not known here; {request.url.path} knows {allowed or 'other methods'}."
+    return problem(code, detail, request.url.path, headers=error.headers)

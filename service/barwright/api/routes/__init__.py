@@ -1,0 +1,1 @@
+"""One file per kind of thing the API speaks of."""

@@ -1,0 +1,119 @@
+"""Athletes: tell, list, change, export, erase."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import StreamingResponse
+
+from barwright.api.dependencies import PartsOf, Reader, ReaderOrRegistrar, Registrar
+from barwright.api.idempotency import RetryOf
+from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
+from barwright.api.paging import Cursor, Limit, name_in, page
+from barwright.api.routes.created import created
+from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, NewAthlete
+from barwright.api.shapes.sets import SetAnswer
+from barwright.api.shapes.streams import StreamAnswer
+from barwright.ingest.block import Block
+from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
+from barwright.workflows.forget_athlete import EverythingOfStream, export_athlete, forget_athlete
+
+router = APIRouter(prefix="/v1/athletes", tags=["athletes"])
+
+
+@router.post(
+    "",
+    status_code=201,
+    response_model=AthleteAnswer,
+    responses=problems(*SIGNED_IN, *JSON_BODY, *RETRY, "name-taken"),
+    operation_id="add_athlete",
+)
+def post(caller: Registrar, parts: PartsOf, told: NewAthlete, retry: RetryOf) -> Response:
+    """Add an athlete to the club."""
+    body = add_athlete(parts, caller, told.facts(), retry, lambda a: AthleteAnswer.of(a).model_dump_json().encode())
+    return created("/v1/athletes", body)
+
+
+@router.get("", response_model=AthletePage, responses=problems(*SIGNED_IN, "bad-cursor"), operation_id="list_athletes")
+def get_list(
+    request: Request,
+    response: Response,
+    caller: ReaderOrRegistrar,
+    parts: PartsOf,
+    limit: Limit = 50,
+    cursor: Cursor = None,
+) -> Any:
+    """Athletes in order of name."""
+    found = list_athletes(parts, caller, name_in(cursor), limit + 1)
+    return page(request, response, found, limit, lambda a: (a.facts.name,), AthleteAnswer.of)
+
+
+@router.get("/{athlete_id}", responses=problems(*SIGNED_IN, "not-found", "request-invalid"), operation_id="get_athlete")
+def get_one(caller: ReaderOrRegistrar, parts: PartsOf, athlete_id: str) -> AthleteAnswer:
+    """One athlete."""
+    return AthleteAnswer.of(find_athlete(parts, caller, athlete_id))
+
+
+@router.patch(
+    "/{athlete_id}",
+    responses=problems(*SIGNED_IN, *JSON_BODY, "not-found", "name-taken"),
+    operation_id="change_athlete",
+)
+def patch(caller: Registrar, parts: PartsOf, athlete_id: str, told: AthleteChanges) -> AthleteAnswer:
+    """Change what is known of an athlete."""
+    return AthleteAnswer.of(change_athlete(parts, caller, athlete_id, told.model_dump(exclude_unset=True)))
+
+
+@router.delete(
+    "/{athlete_id}",
+    status_code=204,
+    responses=problems(*SIGNED_IN, "not-found", "request-invalid"),
+    operation_id="erase_athlete",
+)
+def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> None:
+    """Erase an athlete: facts, streams, raw samples and results. This cannot be undone."""
+    forget_athlete(parts, caller, athlete_id)
+
+
+@router.get(
+    "/{athlete_id}/export",
+    response_class=Response,
+    responses={
+        200: {
+            "description": "Everything that is kept of the athlete: facts, and every stream with its blocks as they "
+            "were sent and its set.",
+            "content": {"application/json": {"schema": {"type": "object"}}},
+        },
+        **problems(*SIGNED_IN, "not-found", "request-invalid"),
+    },
+    operation_id="export_athlete",
+)
+def export(caller: Reader, parts: PartsOf, athlete_id: str) -> StreamingResponse:
+    """Everything that is kept of an athlete, raw samples too, as one JSON document."""
+    athlete = AthleteAnswer.of(find_athlete(parts, caller, athlete_id))
+    headers = {"Content-Disposition": f'attachment; filename="{athlete.id}.json"'}
+    streams = export_athlete(parts, caller, athlete_id)
+    return StreamingResponse(_document(athlete, streams), media_type="application/json", headers=headers)
+
+
+def _document(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    yield b'{"athlete":' + athlete.model_dump_json().encode() + b',"streams":['
+    for number, everything in enumerate(streams):
+        stream = json.loads(StreamAnswer.of(everything.stream).model_dump_json())
+        lift_set = json.loads(SetAnswer.of(everything.lift_set).model_dump_json())
+        whole = {"stream": stream, "set": lift_set, "blocks": [_block(block) for block in everything.blocks]}
+        yield (b"," if number else b"") + msgspec.json.encode(whole)
+    yield b"]}"
+
+
+def _block(block: Block) -> dict[str, Any]:
+    return {
+        "boot": block.boot,
+        "seq": block.seq,
+        "t_us": block.t_us.tolist(),
+        "channels": {name: column.tolist() for name, column in block.channels.items()},
+    }

@@ -1,0 +1,92 @@
+"""Athletes on the wire."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field, model_validator
+
+from barwright.api.shapes.base import Answer, Name, Number, Told, Whole
+from barwright.storage.athletes import Athlete, AthleteFacts
+
+Sex = Literal["female", "male", "other"]
+Level = Literal["novice", "intermediate", "advanced"]
+BirthYear = Annotated[Whole, Field(ge=1900, le=2100)]
+BodyMass = Annotated[Number, Field(gt=0, le=400, description="Kilograms.")]
+Stature = Annotated[Number, Field(gt=0.5, le=2.6, description="Metres.")]
+
+
+class NewAthlete(Told):
+    """An athlete; only the name must be told."""
+
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [{"name": "Imke", "birth_year": 1999, "body_mass_kg": 63.4, "level": "advanced"}]
+        }
+    )
+
+    name: Name
+    birth_year: BirthYear | None = None
+    sex: Sex | None = None
+    body_mass_kg: BodyMass | None = None
+    stature_m: Stature | None = None
+    level: Level | None = None
+
+    def facts(self) -> AthleteFacts:
+        """As the workflows want it."""
+        return AthleteFacts(**self.model_dump())
+
+
+class AthleteChanges(Told):
+    """What is to change; members left out stay, null forgets a fact."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"body_mass_kg": 64.1}]})
+
+    name: Name | None = None
+    birth_year: BirthYear | None = None
+    sex: Sex | None = None
+    body_mass_kg: BodyMass | None = None
+    stature_m: Stature | None = None
+    level: Level | None = None
+
+    @model_validator(mode="after")
+    def _name_stays(self) -> AthleteChanges:
+        if "name" in self.model_fields_set and self.name is None:
+            raise ValueError("the name can be changed, not taken away.")
+        return self
+
+
+class AthleteAnswer(Answer):
+    """An athlete of the club."""
+
+    id: str
+    name: str
+    birth_year: int | None
+    sex: str | None
+    body_mass_kg: float | None
+    stature_m: float | None
+    level: str | None
+    created_at: datetime
+
+    @classmethod
+    def of(cls, athlete: Athlete) -> AthleteAnswer:
+        """From the stored athlete."""
+        facts = athlete.facts
+        return cls(
+            id=athlete.id,
+            name=facts.name,
+            birth_year=facts.birth_year,
+            sex=facts.sex,
+            body_mass_kg=facts.body_mass_kg,
+            stature_m=facts.stature_m,
+            level=facts.level,
+            created_at=athlete.created_at,
+        )
+
+
+class AthletePage(Answer):
+    """Athletes in order of name."""
+
+    items: list[AthleteAnswer]
+    next: str | None

@@ -1,0 +1,193 @@
+"""Sets and reps on the wire."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from pydantic import ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
+
+from barwright.analysis.quantities.estimate import Estimate
+from barwright.analysis.reps.results import Phase, Quality, Rep, SetAnalysis
+from barwright.api.shapes.base import Answer
+from barwright.storage.sets import StoredRep, StoredSet
+
+
+class Figure(Answer):
+    """A measured figure: u is its standard uncertainty. Both are null when it cannot be had; reason then says why."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": [{"value": 1.82, "u": 0.008, "unit": "m/s"}]})
+
+    value: float | None
+    u: float | None
+    unit: str = Field(description="UCUM code.")
+    reason: str | None = None
+
+    @model_serializer(mode="wrap")
+    def _reason_only_when_there(self, handler: SerializerFunctionWrapHandler) -> dict[str, object]:
+        members: dict[str, object] = handler(self)
+        if self.reason is None:
+            members.pop("reason", None)
+        return members
+
+    @classmethod
+    def of(cls, figure: Estimate) -> Figure:
+        """From an estimate."""
+        return cls(value=figure.value, u=figure.u, unit=figure.unit, reason=figure.reason)
+
+
+class PhaseAnswer(Answer):
+    """One phase; sure (0-1) is how far the bar alone tells its boundaries."""
+
+    phase: str
+    start_s: float
+    stop_s: float
+    sure: float
+
+    @classmethod
+    def of(cls, phase: Phase) -> PhaseAnswer:
+        """From a phase of the analysis."""
+        return cls(phase=phase.phase, start_s=phase.start_s, stop_s=phase.stop_s, sure=phase.sure)
+
+
+class RepAnswer(Answer):
+    """One rep; times are seconds since the first sample of the stream."""
+
+    index: int
+    outcome: str = Field(description="made, failed or partial")
+    start_s: float
+    stop_s: float
+    measures: dict[str, Figure]
+    phases: list[PhaseAnswer]
+    path_measures: dict[str, Figure]
+    notes: list[str]
+
+    @classmethod
+    def of(cls, rep: StoredRep | Rep) -> RepAnswer:
+        """From a stored rep, or one fresh from the analysis."""
+        return cls(
+            index=rep.index,
+            outcome=rep.outcome,
+            start_s=rep.start_s,
+            stop_s=rep.stop_s,
+            measures={name: Figure.of(figure) for name, figure in rep.measures.items()},
+            phases=[PhaseAnswer.of(phase) for phase in rep.phases],
+            path_measures={name: Figure.of(figure) for name, figure in rep.path_measures.items()},
+            notes=list(rep.notes),
+        )
+
+
+class QualityAnswer(Answer):
+    """How good the samples were. verdict: good, usable, poor or unusable; words: plain sentences."""
+
+    verdict: str
+    words: list[str]
+    samples: int
+    duration_s: float
+    rate_hz: float | None
+    jitter_s: float | None
+    gaps: list[tuple[float, float]] = Field(description="[start_s, stop_s] with no samples in between")
+    repeated_samples: int
+    clipped_s: float
+    rests: list[tuple[float, float]] = Field(description="[start_s, stop_s] where the bar was still")
+    accel_noise: float | None = Field(description="m/s2/sqrt(Hz)")
+    gyro_noise: float | None = Field(description="rad/s/sqrt(Hz)")
+    forward_known: bool
+    horizontal: bool
+
+    @classmethod
+    def of(cls, quality: Quality) -> QualityAnswer:
+        """From the analysis."""
+        return cls(
+            verdict=quality.verdict,
+            words=list(quality.words),
+            samples=quality.samples,
+            duration_s=quality.duration_s,
+            rate_hz=quality.rate_hz,
+            jitter_s=quality.jitter_s,
+            gaps=list(quality.gaps),
+            repeated_samples=quality.repeated_samples,
+            clipped_s=quality.clipped_s,
+            rests=list(quality.rests),
+            accel_noise=quality.accel_noise,
+            gyro_noise=quality.gyro_noise,
+            forward_known=quality.forward_known,
+            horizontal=quality.horizontal,
+        )
+
+
+class SetAnswer(Answer):
+    """One set. revision counts finished analyses; reason and reason_code say why a set failed."""
+
+    id: str | None
+    stream_id: str | None
+    athlete_id: str | None
+    athlete: str | None
+    device_id: str | None
+    lift: str
+    load_kg: float | None
+    started_at: datetime | None
+    state: Literal["open", "analysing", "analysed", "failed"]
+    revision: int
+    analysed_at: datetime | None
+    method: str | None
+    reason: str | None
+    reason_code: str | None
+    quality: QualityAnswer | None
+    notes: list[str]
+    reps: list[RepAnswer]
+
+    @classmethod
+    def of(cls, one: StoredSet) -> SetAnswer:
+        """From the stored set."""
+        return cls.model_validate(
+            {
+                "id": one.id,
+                "stream_id": one.stream_id,
+                "athlete_id": one.athlete_id,
+                "athlete": one.athlete_name,
+                "device_id": one.device_id,
+                "lift": one.lift,
+                "load_kg": one.load_kg,
+                "started_at": one.started_at,
+                "state": one.state,
+                "revision": one.revision,
+                "analysed_at": one.analysed_at,
+                "method": one.method,
+                "reason": one.reason,
+                "reason_code": one.reason_code,
+                "quality": None if one.quality is None else QualityAnswer.of(one.quality),
+                "notes": list(one.notes),
+                "reps": [RepAnswer.of(rep) for rep in one.reps],
+            }
+        )
+
+    @classmethod
+    def of_file(cls, analysis: SetAnalysis, load_kg: float | None) -> SetAnswer:
+        """From the analysis of a file that belongs to no stream."""
+        return cls(
+            id=None,
+            stream_id=None,
+            athlete_id=None,
+            athlete=None,
+            device_id=None,
+            lift=analysis.lift,
+            load_kg=load_kg,
+            started_at=None,
+            state="analysed",
+            revision=1,
+            analysed_at=None,
+            method=analysis.method,
+            reason=None,
+            reason_code=None,
+            quality=QualityAnswer.of(analysis.quality),
+            notes=list(analysis.notes),
+            reps=[RepAnswer.of(rep) for rep in analysis.reps],
+        )
+
+
+class SetPage(Answer):
+    """Sets, the latest first."""
+
+    items: list[SetAnswer]
+    next: str | None

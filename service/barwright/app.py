@@ -1,0 +1,134 @@
+"""The service: the only place where the parts are joined."""
+
+from __future__ import annotations
+
+import fcntl
+import logging
+import socket
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager, closing, contextmanager
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+
+from barwright import __version__
+from barwright.api import openapi, problems
+from barwright.api.counters import Counters
+from barwright.api.edge import Edge
+from barwright.api.routes import about, athletes, devices, recordings, sets, streams
+from barwright.ingest.limits import MIB, Limits
+from barwright.settings import Settings
+from barwright.storage.migrate import migrate
+from barwright.storage.raw_objects import RawObjects
+from barwright.storage.sessions import Database
+from barwright.workflows.analyse_stored_set import analyse_stored_set
+from barwright.workflows.analysis_job import AnalysisJob, Outcome
+from barwright.workflows.analyst import Analyst
+from barwright.workflows.close_stream import finish_what_was_left
+from barwright.workflows.parts import Parts
+from barwright.workflows.set_queue import SetQueue
+
+SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
+DESCRIPTION = (
+    "Samples go in as blocks of a stream or as one recording; sets with reps, phases and bar paths come out. Every "
+    "measured figure is a value with its standard uncertainty `u` and a UCUM unit, or null with the reason."
+)
+
+
+def create_app(
+    settings: Settings,
+    limits: Limits | None = None,
+    analyse: Callable[[AnalysisJob], Outcome] | None = None,
+) -> FastAPI:
+    """The service on a database that is migrated already. analyse: in place of worker processes."""
+    limits = limits or Limits()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        analyst = None if analyse else Analyst(settings.workers)
+        if analyst is not None:
+            analyst.warm()
+        database = Database(settings.database_url)
+        parts = Parts(database, RawObjects(settings.data / "raw"), limits, analyse or analyst)  # type: ignore[arg-type]
+        queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
+        app.state.parts, app.state.queue = parts, queue
+        finish_what_was_left(parts, queue)
+        yield
+        queue.close()
+        if analyst is not None:
+            analyst.close()
+        database.close()
+
+    app = bare_app()
+    app.router.lifespan_context = lifespan
+    app.state.counters = Counters()
+    app.add_middleware(Edge, body_limit=_body_limit(limits))
+    return app
+
+
+def bare_app() -> FastAPI:
+    """All routes and no parts: enough to tell what the API looks like."""
+    app = FastAPI(
+        title="Barwright",
+        version=__version__,
+        summary=SUMMARY,
+        description=DESCRIPTION,
+        docs_url=None,  # the pages of the framework load scripts from elsewhere
+        redoc_url=None,
+    )
+    problems.install(app)
+    for routes in (athletes, devices, streams, recordings, sets, about):
+        app.include_router(routes.router)
+    app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
+    return app
+
+
+def _body_limit(limits: Limits) -> Callable[[str], int]:
+    def limit(path: str) -> int:
+        if path == "/v1/recordings":
+            return limits.recording_body_bytes + MIB  # the file, and room for meta and boundaries
+        return limits.body_bytes if path.endswith("/blocks") else MIB
+
+    return limit
+
+
+def serve(settings: Settings, host: str, port: int) -> None:
+    """Runs the service until it is told to stop. Raises OSError when address or folder are taken."""
+    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    logging.getLogger("alembic").setLevel(logging.WARNING)
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with _only_one(settings.data), closing(socket.create_server((host, port), family=family)) as listening:
+        if settings.on_sqlite:
+            migrate(settings.database_url)
+        config = uvicorn.Config(
+            create_app(settings), log_config=None, access_log=False, log_level="warning", timeout_graceful_shutdown=10
+        )
+        server = _Server(config, f"serving on http://{host}:{listening.getsockname()[1]}, data in {settings.data}")
+        server.run(sockets=[listening])
+    if not server.was_ready:
+        raise OSError("the service could not start; the log above says why")
+
+
+class _Server(uvicorn.Server):
+    def __init__(self, config: uvicorn.Config, ready_line: str) -> None:
+        super().__init__(config)
+        self._ready_line = ready_line
+        self.was_ready = False
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            self.was_ready = True
+            logging.getLogger("barwright").info(self._ready_line)
+
+
+@contextmanager
+def _only_one(folder: Path) -> Iterator[None]:
+    """Two services on one folder would clear away each other's raw objects."""
+    with (folder / "lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise OSError(f"another service already uses the folder {folder}") from error
+        yield

@@ -1,0 +1,41 @@
+"""One recording file to an analysis, without any database."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.reps.results import SetAnalysis
+from barwright.ingest.limits import Limits
+from barwright.ingest.mounting import parse_bar_axis
+from barwright.ingest.recording_file import read_recording_file
+from barwright.ingest.recording_of import recording_of
+from barwright.storage.devices import DeviceFacts, Mounting
+from barwright.workflows.analysis_job import sensor_setup
+from barwright.workflows.cannot import unknown_lift
+
+
+@dataclass(frozen=True, slots=True)
+class FileRequest:
+    """units: group of channels to UCUM code, for columns whose header tells none."""
+
+    body: bytes
+    filename: str
+    lift: str
+    bar_axis: str | list[float] | None = None
+    units: dict[str, str] = field(default_factory=dict)
+
+
+def analyse_file(asked: FileRequest) -> SetAnalysis:
+    """The analysis of a file. Raises Cannot, Refusal and UnusableSamples, each with `detail`."""
+    if asked.lift not in LIFTS:
+        raise unknown_lift(asked.lift)
+    axis = None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",))
+    file = read_recording_file(asked.body, asked.filename, None, dict(asked.units), Limits())
+    device = DeviceFacts("file", "imu" if file.kind == "imu" else "encoder", Mounting(bar_axis=axis))
+    recording = recording_of(file.blocks, file.kind, file.units, sensor_setup(device, None))
+
+    from barwright.analysis.reps.set_analysis import analyse_set  # scipy loads only once the file can be read
+
+    analysis = analyse_set(recording, LIFTS[asked.lift])
+    return replace(analysis, notes=file.notes + analysis.notes)

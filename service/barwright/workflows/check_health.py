@@ -1,0 +1,22 @@
+"""Whether blocks can be stored right now."""
+
+from __future__ import annotations
+
+import logging
+
+from sqlalchemy.exc import SQLAlchemyError
+
+from barwright.workflows.cannot import Cannot
+from barwright.workflows.parts import Parts
+
+log = logging.getLogger(__name__)
+
+
+def check_health(parts: Parts) -> None:
+    """Raises Cannot not-ready when the database or the raw folder cannot be written."""
+    try:
+        parts.database.check()
+        parts.raw.check()
+    except (SQLAlchemyError, OSError) as error:
+        log.error("not ready: %s", error)
+        raise Cannot("not-ready", "The database or the folder for raw samples cannot be written.") from error

@@ -1,0 +1,46 @@
+"""A whole set in one request: athlete, device, stream, samples and closing, all or nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sqlmodel import Session
+
+from barwright.access.caller import Caller
+from barwright.ingest.recording_file import RecordingFile, read_recording_file
+from barwright.storage.sets import SetStore
+from barwright.storage.streams import StreamStore
+from barwright.workflows.begin_stream import StreamRequest, create_stream
+from barwright.workflows.once import Retry, create_once
+from barwright.workflows.parts import Parts
+from barwright.workflows.receive_block import add_block
+
+
+@dataclass(frozen=True, slots=True)
+class SentFile:
+    """One recording file as it was sent."""
+
+    body: bytes
+    filename: str | None
+    content_type: str | None
+
+
+def record_file(parts: Parts, caller: Caller, asked: StreamRequest, sent: SentFile, retry: Retry | None) -> str:
+    """The id of the set the file became, closed and due for analysis. Raises Cannot and Refusal."""
+    declared = {group: code for group, code in asked.units.items() if group != "load"}
+    file = read_recording_file(sent.body, sent.filename, sent.content_type, declared, parts.limits)
+    units = {**asked.units, **file.units}
+    asked = replace(asked, units=units, device_kind="imu" if file.kind == "imu" else "encoder", notes=file.notes)
+    return create_once(
+        parts, caller, retry, lambda session: _keep(parts, session, caller, asked, file), lambda one: one.encode()
+    ).decode()
+
+
+def _keep(parts: Parts, session: Session, caller: Caller, asked: StreamRequest, file: RecordingFile) -> str:
+    stream = create_stream(parts, session, caller, asked)
+    now = parts.now()
+    for block in file.blocks:
+        add_block(session, stream, block, parts.limits, now)
+    StreamStore(session, caller.club_id).close(stream.id, now)
+    SetStore(session, caller.club_id).mark_analysing(stream.set_id)
+    return stream.set_id
