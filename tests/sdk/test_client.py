@@ -34,6 +34,7 @@ SET = {
     "lift": "snatch",
     "load_kg": 60,
     "athlete_id": "ath_1",
+    "athlete": "Imke",
     "device_id": "dev_1",
     "stream_id": "str_1",
     "started_at": "2026-03-02T17:00:00Z",
@@ -293,7 +294,8 @@ def test_lifts() -> None:
 def test_reanalyse() -> None:
     client, service = client_of(good({**SET, "revision": 3}))
     assert client.reanalyse("set_1").revision == 3
-    assert (service.last.method, service.last.headers["idempotency-key"] != "") == ("POST", True)
+    assert (service.last.method, service.last.url.path) == ("POST", "/v1/sets/set_1/reanalyse")
+    assert service.last.url.params["wait"] == "60"
 
 
 def test_an_http_handed_in_stays_open() -> None:

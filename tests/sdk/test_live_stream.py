@@ -10,11 +10,11 @@ import cbor2
 import httpx
 import pytest
 
-from barwright_client import CutBy, NotReached, NotSignedIn, Refused, RetryPolicy, StreamWriter
+from barwright_client import CutBy, NotAllowed, NotReached, NotSignedIn, Refused, RetryPolicy, StreamWriter
 from sdk.scripted import Scripted, client_of, good, problem
 from sdk.test_client import SET
 
-OPENED = {"id": "str_1"}
+OPENED = {"id": "str_1", "set_id": "set_1"}
 CLOSED = {"set_id": "set_1", "state": "analysed"}
 ONCE = RetryPolicy(most_tries=1)
 
@@ -123,9 +123,27 @@ def test_leaving_with_an_error_does_not_end_the_set() -> None:
 def test_closing_twice_asks_once_and_a_closed_stream_takes_nothing() -> None:
     stream, service = open_stream(good(CLOSED), good(SET))
     assert stream.close(wait_s=0) is stream.close()
-    assert "wait" not in service.requests[1].url.params
+    assert service.requests[1].url.params["wait"] == "0"
     with pytest.raises(ValueError, match="closed"):
         stream.push(samples(0))
+
+
+def test_a_key_that_may_only_send_still_ends_the_set() -> None:
+    stream, service = open_stream(receipt(1), good({**CLOSED, "missing": [[0, 1]]}), problem(403))
+    with stream:
+        stream.push(samples(0))
+    assert stream.result is None
+    assert stream.closed is not None
+    assert (stream.closed.set_id, stream.closed.missing) == ("set_1", ((0, 1),))
+    assert stream.end() is stream.closed
+    assert len(service.requests) == 4
+
+
+def test_a_key_that_may_not_send_is_told_so_at_the_end() -> None:
+    stream, _ = open_stream(problem(403))
+    with pytest.raises(NotAllowed), stream:
+        stream.push(samples(0))
+    assert stream.unsent == 1
 
 
 def test_flush_with_nothing_to_send() -> None:

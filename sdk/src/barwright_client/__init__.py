@@ -8,6 +8,7 @@ with Client("http://127.0.0.1:8400", key) as client:
 from barwright_client.answers import (
     Athlete,
     BlockReceipt,
+    Closed,
     Device,
     Lift,
     Phase,
@@ -42,6 +43,7 @@ __all__ = [
     "Broken",
     "Client",
     "ClientError",
+    "Closed",
     "Conflict",
     "CutBy",
     "Device",

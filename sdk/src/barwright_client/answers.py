@@ -56,14 +56,15 @@ class Device:
 
 @dataclass(frozen=True, slots=True)
 class Stream:
-    """A stream that takes blocks until it is closed."""
+    """A stream that takes blocks, and the set it becomes."""
 
     id: str
+    set_id: str
 
     @classmethod
     def read(cls, document: Json) -> Stream:
         """From the service's JSON."""
-        return cls(document["id"])
+        return cls(document["id"], document["set_id"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,21 +79,22 @@ class BlockReceipt:
     @classmethod
     def read(cls, document: Json) -> BlockReceipt:
         """From the service's JSON."""
-        missing = tuple((int(first), int(last)) for first, last in document.get("missing") or ())
+        missing = _pairs(document.get("missing"))
         return cls(bool(document["stored"]), int(document["next_seq"]), missing, _time(document["received_at"]))
 
 
 @dataclass(frozen=True, slots=True)
 class Closed:
-    """A closed stream: the set it became, and how far its analysis is."""
+    """A closed stream: the set it became, how far its analysis is, and (first, last) blocks that never came."""
 
     set_id: str
     state: str
+    missing: tuple[tuple[int, int], ...] = ()
 
     @classmethod
     def read(cls, document: Json) -> Closed:
         """From the service's JSON."""
-        return cls(document["set_id"], document["state"])
+        return cls(document["set_id"], document["state"], _pairs(document.get("missing")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +198,7 @@ class SetResult:
     device_id: str | None = None
     stream_id: str | None = None
     started_at: datetime | None = None
-    athlete_name: str | None = None
+    athlete: str | None = None
     revision: int = 0
     method: str | None = None
     quality: Quality | None = None
@@ -218,7 +220,7 @@ class SetResult:
             device_id=document.get("device_id"),
             stream_id=document.get("stream_id"),
             started_at=_time(started_at) if started_at else None,
-            athlete_name=document.get("athlete_name"),
+            athlete=document.get("athlete"),
             revision=document.get("revision") or 0,
             method=document.get("method"),
             quality=Quality.read(quality) if quality else None,
@@ -288,6 +290,10 @@ def _figures(document: Json) -> dict[str, Figure]:
 
 def _spans(pairs: Any) -> tuple[Seconds, ...]:
     return tuple((float(start), float(stop)) for start, stop in pairs or ())
+
+
+def _pairs(pairs: Any) -> tuple[tuple[int, int], ...]:
+    return tuple((int(first), int(last)) for first, last in pairs or ())
 
 
 def _time(text: str) -> datetime:

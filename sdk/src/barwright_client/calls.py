@@ -112,14 +112,13 @@ def send_block(stream_id: str, block: Block) -> Call[BlockReceipt]:
 def close_stream(stream_id: str, wait_s: float) -> Call[Closed]:
     """POST /v1/streams/{id}/close, answered when analysed or after wait_s."""
     path = f"/v1/streams/{_part(stream_id)}/close"
-    return Call(
-        "POST", path, Closed.read, _query(wait=f"{wait_s:g}" if wait_s > 0 else None), key=new_key(), wait_s=wait_s
-    )
+    return Call("POST", path, Closed.read, _query(wait=f"{wait_s:g}"), wait_s=wait_s)
 
 
 def record(form: Form, wait_s: float) -> Call[SetResult]:
     """POST /v1/recordings."""
-    return Call("POST", "/v1/recordings", SetResult.read, body=form, key=new_key(), wait_s=wait_s)
+    params = _query(wait=f"{wait_s:g}")
+    return Call("POST", "/v1/recordings", SetResult.read, params, body=form, key=new_key(), wait_s=wait_s)
 
 
 def list_sets(
@@ -135,9 +134,10 @@ def read_set(set_id: str) -> Call[SetResult]:
     return Call("GET", f"/v1/sets/{_part(set_id)}", SetResult.read)
 
 
-def reanalyse(set_id: str) -> Call[SetResult]:
-    """POST /v1/sets/{id}/analyses."""
-    return Call("POST", f"/v1/sets/{_part(set_id)}/analyses", SetResult.read, key=new_key())
+def reanalyse(set_id: str, wait_s: float) -> Call[SetResult]:
+    """POST /v1/sets/{id}/reanalyse."""
+    path = f"/v1/sets/{_part(set_id)}/reanalyse"
+    return Call("POST", path, SetResult.read, _query(wait=f"{wait_s:g}"), wait_s=wait_s)
 
 
 def read_path(set_id: str, index: int) -> Call[RepPath]:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from barwright_client.transport import HttpClient
 
 BarAxis = str | Sequence[float]
-_ANALYSIS_S = 60.0
 
 
 class Client:
@@ -94,14 +93,14 @@ class Client:
         bar_axis: BarAxis | None = None,
         place: str = "shaft",
         device_class: str | None = None,
-        ranges: Mapping[str, float] | None = None,
+        ranges: Mapping[str, Any] | None = None,
         anchor_offset_m: float | None = None,
         anchor_height_m: float | None = None,
     ) -> Device:
         """Add a sensor. Names are unique in a club: Conflict when it is taken.
 
         kind: imu or encoder. bar_axis: the sensor axis along the bar to the lifter's left, "+x" or [x, y, z].
-        place: shaft, or sleeve. ranges: full scale by channel family in SI units, such as {"accel": 156.9}.
+        place: shaft, or sleeve. ranges: full scale, such as {"accel": 16, "units": {"accel": "[g]"}}; without units SI.
         anchor_offset_m: how far an encoder's string leaves its housing from under the bar, at anchor_height_m.
         """
         axis = {"bar_axis": _axis(bar_axis), "anchor_offset_m": anchor_offset_m, "anchor_height_m": anchor_height_m}
@@ -124,24 +123,27 @@ class Client:
         athlete: Athlete | str,
         device: Device | str,
         bar_axis: BarAxis | None = None,
+        device_kind: str | None = None,
         units: Mapping[str, str] | None = None,
         rate_hz: float | None = None,
         started_at: datetime | None = None,
         file_name: str | None = None,
         progress: Progress | bool | None = None,
+        wait_s: float = 60.0,
     ) -> SetResult:
         """Send a recorded set and have it analysed.
 
         file: a path, bytes or an open file of CSV, Parquet, or CBOR or JSON columns; or the columns themselves, as for
         StreamWriter.push().
-        athlete, device: an object, or a name; unknown names are created when the key may do so. units: UCUM codes, such
-        as {"accel": "[g]", "gyro": "deg/s"}, when the file does not say. progress: called with (bytes sent, bytes in
-        all), or True for a text bar on stderr.
+        athlete, device: an object, or a name; unknown names are added when the key may do so (device_kind: of a device
+        so added). load_kg is read in units["load"] when that is given. started_at: now, when left out. units: UCUM
+        codes, such as {"accel": "[g]", "gyro": "deg/s"}, when the file does not say. progress: called with (bytes sent,
+        bytes in all), or True for a text bar on stderr. wait_s: how long to wait for the analysis (see `state`).
         """
         upload = upload_of(file, file_name)
-        meta = _about(lift, load_kg, athlete, device, bar_axis, units, rate_hz, started_at)
+        meta = _about(lift, load_kg, athlete, device, bar_axis, device_kind, units, rate_hz, started_at)
         told = text_bar(upload.name) if progress is True else progress or None
-        return self._transport.send(calls.record(Form(meta, upload, told), _ANALYSIS_S))
+        return self._transport.send(calls.record(Form(meta, upload, told), wait_s))
 
     def stream(
         self,
@@ -151,15 +153,16 @@ class Client:
         athlete: Athlete | str,
         device: Device | str,
         bar_axis: BarAxis | None = None,
+        device_kind: str | None = None,
         units: Mapping[str, str] | None = None,
         rate_hz: float | None = None,
         started_at: datetime | None = None,
         cut_by: CutBy | None = None,
     ) -> StreamWriter:
         """Open a stream to push samples into while the set goes on; see record() for what the arguments mean."""
-        meta = _about(lift, load_kg, athlete, device, bar_axis, units, rate_hz, started_at)
+        meta = _about(lift, load_kg, athlete, device, bar_axis, device_kind, units, rate_hz, started_at)
         opened = self._transport.send(calls.open_stream(meta))
-        return StreamWriter(self._transport, opened.id, BlockWriter(cut_by or CutBy()))
+        return StreamWriter(self._transport, opened, BlockWriter(cut_by or CutBy()))
 
     def sets(
         self,
@@ -177,9 +180,9 @@ class Client:
         """One set with its reps."""
         return self._transport.send(calls.read_set(set_id))
 
-    def reanalyse(self, set_id: str) -> SetResult:
-        """Analyse a set again from its raw samples."""
-        return self._transport.send(calls.reanalyse(set_id))
+    def reanalyse(self, set_id: str, *, wait_s: float = 60.0) -> SetResult:
+        """Analyse a set again from its raw samples; waits up to wait_s (see the result's `state`)."""
+        return self._transport.send(calls.reanalyse(set_id, wait_s))
 
     def path(self, set_id: str, index: int) -> RepPath:
         """The bar's path over one rep; index as in the rep."""
@@ -200,13 +203,19 @@ def _about(
     athlete: Athlete | str,
     device: Device | str,
     bar_axis: BarAxis | None,
+    device_kind: str | None,
     units: Mapping[str, str] | None,
     rate_hz: float | None,
     started_at: datetime | None,
 ) -> dict[str, Any]:
     who = {"athlete_id": athlete.id} if isinstance(athlete, Athlete) else {"athlete": athlete}
     what = {"device_id": device.id} if isinstance(device, Device) else {"device": device}
-    more = {"bar_axis": _axis(bar_axis), "units": dict(units) if units else None, "rate_hz": rate_hz}
+    more = {
+        "bar_axis": _axis(bar_axis),
+        "device_kind": device_kind,
+        "units": dict(units) if units else None,
+        "rate_hz": rate_hz,
+    }
     return calls.without_none(lift=lift, load_kg=load_kg, **who, **what, **more, started_at=calls.rfc3339(started_at))
 
 
