@@ -1,0 +1,160 @@
+"""The wire formats of the sample files, written plainly so that they can be read as examples."""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import Any
+
+import cbor2
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+from numpy.typing import NDArray
+
+from barsim import RepTruth, SimulatedRecording
+from barwright.analysis.motion.samples import EncoderSamples, Recording
+
+Floats = NDArray[np.float64]
+Columns = dict[str, Floats]
+GRAVITY = 9.80665
+_DIGITS = {"m/s2": 4, "[g]": 5, "rad/s": 5, "deg/s": 3, "m": 4}
+_PER_SI = {"m/s2": 1.0, "[g]": 1 / GRAVITY, "rad/s": 1.0, "deg/s": 180 / np.pi, "m": 1.0}
+_FLOAT32_TAG, _FLOAT64_TAG = 85, 86  # RFC 8746: little-endian binary32, binary64
+
+
+def columns_of(recording: Recording, units: dict[str, str]) -> Columns:
+    """t_us (whole microseconds) and the channels in `units` (group to UCUM code), rounded as sent."""
+    part = recording.parts[0]
+    columns: Columns = {"t_us": np.round(part.t_s * 1e6)}
+    if isinstance(part, EncoderSamples):
+        if part.position_m is None:
+            raise ValueError("the sample files hold positions, not velocities")
+        columns["position"] = _rounded(part.position_m, units["position"])
+        return columns
+    for group, values in (("accel", part.accel_m_s2), ("gyro", part.gyro_rad_s)):
+        for axis, column in zip("xyz", values.T, strict=True):
+            columns[f"{group}_{axis}"] = _rounded(column, units[group])
+    return columns
+
+
+def _rounded(si: Floats, unit: str) -> Floats:
+    values: Floats = np.round(si * _PER_SI[unit], _DIGITS[unit]) + 0.0
+    return values
+
+
+def as_csv(columns: Columns, units: dict[str, str]) -> bytes:
+    """t_s and channels, each header with its unit in brackets."""
+    names = ["t_s"] + [f"{name}[{units[name.split('_')[0]]}]" for name in columns if name != "t_us"]
+    digits = [6] + [_DIGITS[units[name.split("_")[0]]] for name in columns if name != "t_us"]
+    table = np.column_stack([columns["t_us"] / 1e6, *(column for name, column in columns.items() if name != "t_us")])
+    text = io.StringIO()
+    text.write(",".join(names) + "\n")
+    np.savetxt(text, table, fmt=",".join(f"%.{d}f" for d in digits), newline="\n")
+    return text.getvalue().encode()
+
+
+def as_parquet(columns: Columns, units: dict[str, str]) -> bytes:
+    """t_us as 64-bit integers, channels as 32-bit floats, units in the column names."""
+    fields = {"t_us": pa.array(columns["t_us"].astype(np.int64))}
+    for name, column in columns.items():
+        if name != "t_us":
+            fields[f"{name}[{units[name.split('_')[0]]}]"] = pa.array(column.astype(np.float32))
+    out = io.BytesIO()
+    floats = [name for name in fields if name != "t_us"]
+    pq.write_table(
+        pa.table(fields), out, compression="zstd", compression_level=19, use_dictionary=False,
+        column_encoding={"t_us": "DELTA_BINARY_PACKED", **dict.fromkeys(floats, "BYTE_STREAM_SPLIT")},
+    )  # fmt: skip
+    return out.getvalue()
+
+
+def as_cbor(columns: Columns, units: dict[str, str]) -> bytes:
+    """Columns as RFC 8746 typed arrays (times binary64, channels binary32), with the units beside them."""
+    members: dict[str, Any] = {"units": units}
+    for name, column in columns.items():
+        if name == "t_us":
+            members[name] = cbor2.CBORTag(_FLOAT64_TAG, column.astype("<f8").tobytes())
+        else:
+            members[name] = cbor2.CBORTag(_FLOAT32_TAG, column.astype("<f4").tobytes())
+    return cbor2.dumps(members)
+
+
+def as_json(columns: Columns, units: dict[str, str]) -> bytes:
+    """Columns as lists, with the units beside them."""
+    return _json({"units": units, **{name: _plain(name, column) for name, column in columns.items()}})
+
+
+def as_blocks(columns: Columns, units: dict[str, str], seconds: float, boot: str) -> list[dict[str, Any]]:
+    """The same samples cut into blocks of `seconds`, as they would be sent one by one."""
+    t_us = columns["t_us"]
+    number = (t_us // round(seconds * 1e6)).astype(int)
+    blocks = []
+    for seq in range(int(number[-1]) + 1):
+        here = number == seq
+        blocks.append(
+            {
+                "boot": boot,
+                "seq": seq,
+                "t_us": _plain("t_us", t_us[here]),
+                "channels": {name: _plain(name, c[here]) for name, c in columns.items() if name != "t_us"},
+            }
+        )
+    return blocks
+
+
+def blocks_json(blocks: list[dict[str, Any]], units: dict[str, str]) -> bytes:
+    """A block sequence as one file: the declared units, and one block a line."""
+    lines = ",\n".join(json.dumps(block, separators=(",", ":")) for block in blocks)
+    return f'{{"units":{json.dumps(units)},"blocks":[\n{lines}\n]}}\n'.encode()
+
+
+def truth_json(one: SimulatedRecording, meta: dict[str, Any], path_hz: float = 50.0) -> bytes:
+    """What really happened: the stream's meta, every rep, and the bar's path over each rep at `path_hz`."""
+    return _json(
+        {
+            "origin": "generated by make_samples.py; no person was measured",
+            "meta": meta,
+            "reps": [_rep(one, rep, path_hz) for rep in one.truth.reps],
+            "rests": [[round(a, 4), round(b, 4), place] for a, b, place in one.truth.rests],
+        },
+        indent=1,
+    )
+
+
+def _rep(one: SimulatedRecording, rep: RepTruth, path_hz: float) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "index": rep.index,
+        "outcome": rep.outcome,
+        "how": rep.how,
+        "start_s": round(rep.start_s, 4),
+        "stop_s": round(rep.stop_s, 4),
+        "concentric_s": [round(t, 4) for t in rep.concentric],
+        "measures": {name: round(value, 5) for name, value in rep.measures.items()},
+        "edges_s": {name: round(t, 4) for name, t in rep.edges.items()},
+    }
+    if rep.jerk:
+        told["jerk"] = {k: v for k, v in _rep(one, rep.jerk, 0.0).items() if k not in ("index", "path")}
+    if path_hz:
+        path = one.truth.path_of(rep)
+        t = np.arange(path.t_s[0], path.t_s[-1], 1 / path_hz)
+        names = {"x_m": path.x_m, "z_m": path.z_m, "vx": path.vx, "vz": path.vz, "az": path.az}
+        told["path"] = {
+            "t_s": np.round(t, 4).tolist(),
+            **{name: (np.round(np.interp(t, path.t_s, values), 4) + 0.0).tolist() for name, values in names.items()},
+        }
+    return told
+
+
+def _plain(name: str, column: Floats) -> list[Any]:
+    return [int(v) for v in column] if name == "t_us" else column.tolist()
+
+
+def _json(members: dict[str, Any], indent: int | None = None) -> bytes:
+    if indent is None:
+        return (json.dumps(members, separators=(",", ":")) + "\n").encode()
+    parts = [
+        f'"{name}":{json.dumps(value, separators=(",", ":"))}' for name, value in members.items() if name != "reps"
+    ]
+    reps = ",\n".join(json.dumps(rep, separators=(",", ":")) for rep in members["reps"])
+    return ("{" + ",\n".join([*parts, f'"reps":[\n{reps}\n]']) + "}\n").encode()
