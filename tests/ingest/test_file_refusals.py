@@ -33,6 +33,7 @@ CSV: list[tuple[str, Any, dict[str, Any], str, tuple[str, ...]]] = [
     (HEAD + "0,1\ninf,2\n", None, {}, "not-finite", ("`t_s`", "inf", "line 3")),
     (HEAD + "0,1\n0.02,2\n\n0.01,3\n", None, {}, "time-runs-backwards", ("`t_s`", "0.02", "0.01", "line 5")),
     (HEAD + "0,1\n1e10,2\n", None, {}, "bad-member", ("`t_s`", "line 3")),
+    ("a," * 5_000_000, None, {}, "too-many-arrays", ("5000001 columns", "1000")),
     (HEAD, None, {}, "no-samples", ("no samples",)),
     ("", None, {}, "missing-column", ("no header", "t_s")),
     ("a,b\n1,2\n", None, {}, "missing-column", ("a, b", "position")),

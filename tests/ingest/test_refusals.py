@@ -140,6 +140,8 @@ BODIES: list[tuple[bytes, str, str | None, dict[str, Any], str, int, str]] = [
     (b"\x81" * 17 + b"\x01", CBOR, None, {}, "too-deep", 400, "16 levels"),
     (b"[" * 5_000_000, JSON, None, {}, "too-many-arrays", 400, "5000000"),
     (b"\x9a\x00\x4c\x4b\x40" + b"\x80" * 5_000_000, CBOR, None, {}, "too-many-arrays", 400, "200000"),
+    (b"[" + b'"",' * 300_000 + b"1]", JSON, None, {}, "too-many-arrays", 400, "300001"),
+    (b"\x9a\x00\x4c\x4b\x40" + b"\x18\x20" * 4_000_000, CBOR, None, {}, "too-many-arrays", 400, "2000000 values"),
     (b"\x9b\x7f\xff\xff\xff\xff\xff\xff\xff", CBOR, None, {}, "truncated", 400, "9 bytes"),
     (b"\x5b\x7f\xff\xff\xff\xff\xff\xff\xff", CBOR, None, {}, "truncated", 400, "9 bytes"),
     (_GOOD_JSON, JSON, None, {"body_bytes": 100}, "body-too-large", 413, "100"),

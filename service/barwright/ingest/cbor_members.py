@@ -7,7 +7,7 @@ from typing import Any
 
 import cbor2
 
-from barwright.ingest.cbor_size import check_containers
+from barwright.ingest.cbor_size import check_parts
 from barwright.ingest.columns import NoArray
 from barwright.ingest.refusals import Refusal
 from barwright.ingest.typed_arrays import array_of_tag
@@ -17,20 +17,23 @@ _SELF_DESCRIBED = b"\xd9\xd9\xf7"  # RFC 8949, 3.4.6
 _REFUSED_TAGS = (2, 3, 4, 5, 25, 28, 29, 30, 35, 36, 37, 43000, 256, 258, 260, 261)
 
 
-def members_of_cbor(body: bytes, nesting: int) -> Any:
-    """The value of one CBOR item; typed arrays come as (n,) numpy arrays. Raises Refusal for anything else."""
+def members_of_cbor(body: bytes, nesting: int, most_values: int) -> Any:
+    """The value of one CBOR item; typed arrays come as (n,) numpy arrays. Raises Refusal for anything else.
+
+    most_values: how many values a large body may have outside typed arrays.
+    """
     body = body.removeprefix(_SELF_DESCRIBED)
-    check_containers(body)
+    check_parts(body, most_values)
     stream = io.BytesIO(body)
+    decoder = cbor2.CBORDecoder(
+        stream,
+        tag_hook=_tag_hook,
+        max_depth=nesting,
+        allow_duplicate_keys=False,
+        strict_hashable_types=True,
+        semantic_decoders=_REFUSING,
+    )
     try:
-        decoder = cbor2.CBORDecoder(
-            stream,
-            tag_hook=_tag_hook,
-            max_depth=nesting,
-            allow_duplicate_keys=False,
-            strict_hashable_types=True,
-            semantic_decoders=_REFUSING,
-        )
         members = decoder.decode()
     except cbor2.CBORDecodeEOF as error:
         raise Refusal(

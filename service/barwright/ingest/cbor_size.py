@@ -1,4 +1,4 @@
-"""A look over a large CBOR body before it is built: how many arrays and maps it would make."""
+"""A look over a large CBOR body before it is built: how many Python values it would make."""
 
 from __future__ import annotations
 
@@ -8,35 +8,39 @@ from barwright.ingest.limits import MIB
 from barwright.ingest.refusals import Refusal
 
 SMALL = MIB // 4  # a body this small cannot make more than a few tens of MiB whatever it holds
-MOST_CONTAINERS = 200_000
+MOST_PARTS = 200_000
 _FLOAT_WIDTHS = {0xF9: 3, 0xFA: 5, 0xFB: 9}
 _ARGUMENT_BYTES = {24: 1, 25: 2, 26: 4, 27: 8}
 
 
-def check_containers(body: bytes) -> None:
-    """Refuses a body with too many arrays, maps and tags. Walks item heads only (RFC 8949, 3); damage is left alone."""
+def check_parts(body: bytes, most_values: int) -> None:
+    """Refuses too many arrays, maps, tags and texts, or more than `most_values` values outside runs of floats.
+
+    Walks item heads only (RFC 8949, 3); damage is left for the decoder to find.
+    """
     if len(body) <= SMALL:
         return
     raw = np.frombuffer(body, np.uint8)
-    at, containers = 0, 0
+    at, parts, values = 0, 0, 0
     while at < len(body):
         head = body[at]
         major, short = head >> 5, head & 0x1F
         wide = _ARGUMENT_BYTES.get(short, 0)
         argument = int.from_bytes(body[at + 1 : at + 1 + wide], "big") if wide else short
         at += 1 + wide
-        if major in (2, 3) and short < 28:
-            at += argument
-        elif major in (4, 5, 6):
-            containers += 1
-            if containers > MOST_CONTAINERS:
-                raise Refusal(
-                    "too-many-arrays",
-                    f"The CBOR body has more than {MOST_CONTAINERS} arrays, maps and tags; send samples as one typed "
-                    "array per channel.",
-                )
-            if major == 4:
-                at += _run_of_floats(raw, at, argument if short < 28 else 0)
+        values += 1
+        if 2 <= major <= 6:
+            parts += 1
+            if major in (2, 3) and short < 28:
+                at += argument
+            elif major == 4 and short < 28:
+                at += _run_of_floats(raw, at, argument)
+        if parts > MOST_PARTS or values > most_values:
+            raise Refusal(
+                "too-many-arrays",
+                f"The CBOR body has more than {MOST_PARTS} arrays, maps, tags and texts, or more than {most_values} "
+                "values outside arrays of floats; send samples as one typed array per channel.",
+            )
 
 
 def _run_of_floats(raw: np.ndarray, at: int, count: int) -> int:

@@ -53,5 +53,6 @@ def media_type_of(content_type: str) -> str:
 
 def members_of(body: bytes, media_type: str, limits: Limits) -> Any:
     """The plain values of a JSON or CBOR body."""
-    read = members_of_cbor if media_type == CBOR else members_of_json
-    return read(body, limits.nesting)
+    if media_type == CBOR:
+        return members_of_cbor(body, limits.nesting, 8 * limits.block_samples)
+    return members_of_json(body, limits.nesting)

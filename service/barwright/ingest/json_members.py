@@ -12,7 +12,7 @@ from barwright.ingest.refusals import Refusal
 
 _BOM = b"\xef\xbb\xbf"
 _BRACKETS = re.compile(rb'"(?:[^"\\]|\\.)*+"?|[\[{]|[\]}]', re.DOTALL)
-MOST_CONTAINERS = 200_000
+MOST_PARTS = 200_000
 
 
 def members_of_json(body: bytes, nesting: int) -> Any:
@@ -40,13 +40,15 @@ def _read_again(text: bytes, first: Exception) -> Any:
 
 def _check_nesting(text: bytes, nesting: int) -> None:
     containers = text.count(b"[") + text.count(b"{")
-    if containers <= nesting:
-        return
-    if containers > MOST_CONTAINERS:
+    parts = containers + text.count(b'"') // 2
+    if parts > MOST_PARTS:
         raise Refusal(
             "too-many-arrays",
-            f"The JSON text has {containers} arrays and objects; send samples as one array per channel.",
+            f"The JSON text has {parts} arrays, objects and texts, more than {MOST_PARTS}; send samples as one "
+            "array of numbers per channel.",
         )
+    if containers <= nesting:
+        return
     depth = 0
     for token in _BRACKETS.finditer(text):
         byte = token.group()

@@ -65,7 +65,7 @@ def read_recording_file(
     if form == "json":
         return _of_members(members_of_json(plain, limits.nesting), declared, limits)
     if form == "cbor":
-        return _of_members(members_of_cbor(plain, limits.nesting), declared, limits)
+        return _of_members(members_of_cbor(plain, limits.nesting, 4 * limits.recording_samples), declared, limits)
     try:
         if form == "parquet":
             table: Table = ParquetTable(plain, limits.recording_samples, limits.recording_bytes)

@@ -7,7 +7,7 @@ REFUSALS: dict[str, tuple[int, str]] = {
     "unreadable": (400, "The body cannot be read"),
     "truncated": (400, "The body ends too early"),
     "too-deep": (400, "The body is nested too deeply"),
-    "too-many-arrays": (400, "The body has too many arrays and objects"),
+    "too-many-arrays": (400, "The body has too many arrays or texts"),
     "body-too-large": (413, "The body is too large as sent"),
     "block-too-large": (413, "The block is too large"),
     "decompressed-too-large": (413, "The body is too large once decompressed"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterator
 from itertools import islice
 from typing import Any
@@ -12,6 +13,7 @@ import numpy as np
 from barwright.ingest.refusals import Refusal
 
 DELIMITERS = ",;\t"
+MOST_COLUMNS = 1000
 
 
 class CsvTable:
@@ -19,16 +21,22 @@ class CsvTable:
 
     def __init__(self, body: bytes, most_rows: int) -> None:
         try:
-            text = body.decode("utf-8-sig")
+            body.decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise Refusal(
                 "unreadable", f"The CSV is not UTF-8 text (byte {error.start}); save it as CSV in UTF-8."
             ) from error
-        self._lines = text.splitlines()
+        self._body = body
         self._most_rows = most_rows
-        first = next((line for line in self._lines if line.strip()), "")
+        first = next((line for line in self._lines() if line.strip()), "")
         self._delimiter = max(DELIMITERS, key=first.count)
-        self._comma = self._delimiter != "," and any("," in line for line in self._lines)
+        columns = first.count(self._delimiter) + 1
+        if columns > MOST_COLUMNS:
+            raise Refusal(
+                "too-many-arrays",
+                f"The CSV has {columns} columns, more than {MOST_COLUMNS}; send one column per channel.",
+            )
+        self._comma = self._delimiter != "," and b"," in body
         rows = self._rows()
         self.headers = [name.strip() for name in next(rows, (0, []))[1]]
 
@@ -42,9 +50,12 @@ class CsvTable:
         line, _ = next(islice(self._rows(), row + 1, None), (0, []))
         return f"in line {line}"
 
+    def _lines(self) -> io.TextIOWrapper:
+        return io.TextIOWrapper(io.BytesIO(self._body), encoding="utf-8-sig", newline="")
+
     def _rows(self) -> Iterator[tuple[int, list[str]]]:
         """(line number from 1, cells) of every line that is not empty, the header first."""
-        reader = csv.reader(self._lines, delimiter=self._delimiter, strict=True)
+        reader = csv.reader(self._lines(), delimiter=self._delimiter, strict=True)
         try:
             for cells in reader:
                 if cells and (len(cells) > 1 or cells[0].strip()):

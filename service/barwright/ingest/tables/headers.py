@@ -41,7 +41,7 @@ def read_headers(headers: list[str], declared: dict[str, str]) -> Headers:
     kind, channels, left = _channels(found, headers)
     units = _units(channels, found, headers, declared)
     time = _time(found, headers)
-    notes = [f"Columns left out: {', '.join(others)}." for _ in others[:1]] + left
+    notes = [f"Columns left out: {', '.join(others[:20])}." for _ in others[:1]] + left
     return Headers(kind, time, {name: found[name][0] for name in channels}, units, tuple(notes))
 
 
