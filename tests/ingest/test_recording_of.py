@@ -116,3 +116,10 @@ def test_one_identity_with_two_contents_is_refused() -> None:
     refusal = refusal_of(recording_of, [*blocks, other], "imu", UNITS, SETUP)
     assert (refusal.code, refusal.status, refusal.pointer) == ("other-content", 422, "/seq")
     assert "Block 1 of boot `a`" in refusal.detail
+
+
+def test_position_and_velocity_in_one_device_start_are_refused() -> None:
+    blocks = [Block("a", seq, np.array([seq]), {name: np.ones(1)}) for seq, name in enumerate(("position", "velocity"))]
+    refusal = refusal_of(recording_of, blocks, "encoder", {"position": "m", "velocity": "m/s"}, SETUP)
+    assert (refusal.code, refusal.status, refusal.pointer) == ("channel-conflict", 422, "/channels")
+    assert "Block 1 of boot `a` has velocity, block 0 has position" in refusal.detail

@@ -23,7 +23,8 @@ def recording_of(blocks: Iterable[Block], kind: str, units: dict[str, str], setu
     The answer depends on the content of the blocks only, never on the order they came in or on repeats. Within a
     device start blocks follow their seq. Device starts follow the sender's own clock (`sent_at`) when every one has
     it, because a device clock usually begins again at each start; else their first device time; then their name.
-    Raises Refusal other-content when two blocks with one identity differ, unknown-channel when a unit is missing.
+    Raises Refusal other-content when two blocks with one identity differ, unknown-channel when a unit is missing,
+    channel-conflict when the channels change from block to block.
     """
     starts = _by_start(blocks)
     parts = [_part(start, kind, units) for start in _in_order(starts)]
@@ -70,6 +71,13 @@ def _in_order(starts: dict[str, list[list[Block]]]) -> list[list[Block]]:
 def _part(blocks: list[Block], kind: str, units: dict[str, str]) -> ImuSamples | EncoderSamples:
     for block in blocks:
         check_declared(block, units)
+        if block.channels.keys() != blocks[0].channels.keys():
+            raise Refusal(
+                "channel-conflict",
+                f"Block {block.seq} of boot `{block.boot}` has {', '.join(block.channels)}, block {blocks[0].seq} has "
+                f"{', '.join(blocks[0].channels)}; a device start has to keep to its channels.",
+                "/channels",
+            )
     t_s = np.concatenate([block.t_us for block in blocks]) * 1e-6
     if kind == "imu":
         accel = np.stack([_column(blocks, f"accel_{axis}", units) for axis in AXES], axis=1)
