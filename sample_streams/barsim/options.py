@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-OUTCOMES = ("made", "forward_miss", "behind_miss", "no_height", "aborted_knee", "aborted_floor")
+PULL_OUTCOMES = ("made", "forward_miss", "behind_miss", "no_height", "aborted_knee", "aborted_floor")
+OUTCOMES_OF = {
+    "snatch": PULL_OUTCOMES,
+    "clean": PULL_OUTCOMES,
+    "clean_and_jerk": (*PULL_OUTCOMES, "jerk_miss"),
+    "jerk": ("made", "forward_miss"),
+    "snatch_pull": ("made", "aborted_knee", "aborted_floor"),
+}
+SLOW_OUTCOMES = ("made", "stalled")
+OUTCOMES = (*PULL_OUTCOMES, "jerk_miss", "stalled")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +44,8 @@ class Faults:
 class Options:
     """How a set is done. None leaves the choice to the generator.
 
-    finish: `dropped` or `lowered` (pulls and jerks). outcomes: one per rep, from OUTCOMES.
+    finish: `dropped` or `lowered` (pulls and jerks). outcomes: one per rep, from OUTCOMES_OF the lift
+    (SLOW_OUTCOMES for the others). fidget: the bar is turned and tugged in gripping it, then lies still again.
     sway_m: amplitude of the unsteadiness of held weight at about 1 Hz, each axis. sway_deg: the same in attitude.
     """
 
@@ -51,6 +61,7 @@ class Options:
     hold_s: float | None = None
     rest_between_s: tuple[float, float] | None = None
     walk_out: bool = False
+    fidget: bool = False
     touch_and_go: bool = False
     pause_s: float | None = None  # at the bottom of a squat or press
     tempo_down_s: float | None = None

@@ -7,7 +7,7 @@ import numpy as np
 from barsim.draft import Draft, RepMarks
 from barsim.jerks import jerk
 from barsim.lifters import Lifter
-from barsim.options import OUTCOMES, Options
+from barsim.options import OUTCOMES_OF, SLOW_OUTCOMES, Options
 from barsim.platform import lowering_time
 from barsim.pulls import come_down, let_go, pull
 from barsim.slow_lifts import STYLES, lifted_rep, lowered_rep, walk
@@ -28,8 +28,9 @@ def build_set(lift: str, rng: np.random.Generator, lifter: Lifter, share: float,
     """The motion of one set of `reps` reps at `share` of the maximum."""
     known_lift(lift)
     outcomes = options.outcomes or ("made",) * reps
-    if len(outcomes) != reps or not set(outcomes) <= set(OUTCOMES):
-        raise ValueError(f"outcomes must be {reps} of {', '.join(OUTCOMES)}, not {outcomes}")
+    known = OUTCOMES_OF.get(lift, SLOW_OUTCOMES)
+    if len(outcomes) != reps or not set(outcomes) <= set(known):
+        raise ValueError(f"outcomes must be {reps} of {', '.join(known)}, not {outcomes}")
     if lift in ("snatch", "clean", "clean_and_jerk", "snatch_pull"):
         return _floor_set(lift, Draft.begin(rng, lifter, share, options, 0.225), outcomes)
     if lift == "jerk":
@@ -52,18 +53,36 @@ def _rest(draft: Draft, index: int, of: int, low: float, high: float) -> None:
         draft.hold(draft.draw(low, high))
 
 
+def _grip(draft: Draft) -> None:
+    """The lifter takes hold: the bar turns in its sleeves, is tugged by a millimetre or two, and lies still again."""
+    start, length = draft.t, draft.draw(0.6, 1.2)
+    draft.bar.z.line.add(length)
+    draft.step("spin", start, 0.7 * length, draft.draw(-0.7, 0.7))
+    for axis in ("x", "y"):
+        tug = draft.draw(-0.002, 0.002)
+        draft.step(axis, start, 0.4 * length, tug)
+        draft.step(axis, start + 0.5 * length, 0.4 * length, -0.7 * tug)
+    draft.hold(draft.draw(0.3, 0.8))
+
+
 def _floor_set(lift: str, draft: Draft, outcomes: tuple[str, ...]) -> Draft:
     for index, outcome in enumerate(outcomes):
         _rest(draft, index, len(outcomes), 1.2, 2.5)
+        if draft.options.fidget:
+            _grip(draft)
         first = "clean" if lift == "clean_and_jerk" else lift
-        marks = pull(draft, first, outcome)
+        marks = pull(draft, first, "made" if outcome == "jerk_miss" else outcome)
         if "recovery_end" not in marks.edges:
             continue
         held = marks.edges["catch"] - 0.05
         if lift == "clean_and_jerk":
             marks.kind = "clean_and_jerk"
-            marks.jerk = jerk(draft, "made")
+            marks.outcome = outcome
+            marks.jerk = jerk(draft, "forward_miss" if outcome == "jerk_miss" else "made")
             marks.stop = marks.jerk.stop
+        if outcome == "jerk_miss":
+            let_go(draft, marks, forward=draft.draw(0.5, 0.9), soon=False, sway_from=held)
+            continue
         come_down(draft, marks, held)
     _rest(draft, len(outcomes), len(outcomes), 1.0, 1.8)
     return draft
@@ -120,12 +139,17 @@ def _held_set(lift: str, draft: Draft, outcomes: tuple[str, ...]) -> Draft:
     for index, outcome in enumerate(outcomes):
         if index == 0 or not draft.options.touch_and_go:
             _rest(draft, index, n, *(style.rest_s if index else (1.2, 2.5)))
+        if outcome == "stalled" and index < n - 1 and style.lowered_first:
+            raise ValueError("only the last rep can stall: the bar ends on the safeties")
         if style.lowered_first:
             lowered_rep(draft, lift, outcome)
         else:
             lifted_rep(draft, lift, outcome, index == n - 1)
+    on_safeties = outcomes[-1] == "stalled" and style.lowered_first
+    if on_safeties:
+        held_to = draft.t - 0.02
     _rest(draft, n, n, 1.0, 2.0)
-    if draft.options.walk_out:
+    if draft.options.walk_out and not on_safeties:
         walk(draft, out=False)
         held_to = draft.t
         draft.hold(draft.draw(1.0, 1.5))

@@ -55,7 +55,8 @@ def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     if pause:
         draft.hold(pause)
     e["lifting_start"] = draft.t
-    e.update(draft.stand_up(depth, v, push))
+    rise = depth if outcome == "made" else depth * draft.draw(0.25, 0.5)
+    e.update(draft.stand_up(rise, v * (1.0 if outcome == "made" else 0.6), push))
     e["lifting_end"] = marks.stop = draft.t
     out = draft.draw(*style.sideways)
     draft.step("x", e["lowering_start"], length, out)
@@ -64,6 +65,10 @@ def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     draft.step("spin", e["lowering_start"], length, roll)
     draft.step("spin", e["lifting_start"], draft.t - e["lifting_start"], -roll + draft.draw(-0.05, 0.05))
     draft.tilting(e["lowering_start"], length, draft.t - 0.6)
+    if outcome == "stalled":
+        draft.hold(draft.draw(0.1, 0.4))
+        draft.move(-rise - 0.02, draft.draw(0.5, 0.8), 0.7)
+        marks.stop = draft.t
     return marks
 
 
@@ -76,6 +81,8 @@ def lifted_rep(draft: Draft, lift: str, outcome: str, last: bool) -> RepMarks:
     from_floor = lift == "deadlift"
     rise = style.travel * stature * draft.draw(0.96, 1.04)
     v = _speed(draft, lift, rise)
+    if outcome == "stalled":
+        rise, v = rise * draft.draw(0.3, 0.6), 0.6 * v
     e["lifting_start"] = draft.t
     e.update(draft.stand_up(rise, v, draft.bar.z.line.rows[-1][3]))
     e["lifting_end"] = draft.t
@@ -98,7 +105,7 @@ def lifted_rep(draft: Draft, lift: str, outcome: str, last: bool) -> RepMarks:
     e["lowering_end"] = marks.stop = draft.t
     out = draft.draw(*style.sideways)
     draft.step("x", e["lifting_start"], e["lifting_end"] - e["lifting_start"], out)
-    draft.step("x", down, draft.t - down - 0.02, -out)
+    draft.step("x", down, draft.t - down - 0.02, -out + draft.draw(-0.01, 0.01))
     roll = draft.draw(-0.15, 0.15)
     draft.step("spin", e["lifting_start"], e["lifting_end"] - e["lifting_start"], roll)
     draft.step("spin", down, draft.t - down - 0.02, -roll)

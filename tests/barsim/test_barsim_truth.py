@@ -147,10 +147,42 @@ def test_path_of_a_rep_starts_where_the_rep_does() -> None:
     assert path.z_m.max() - 0.225 >= second.measures["peak_height"]
 
 
+def test_a_lost_jerk_fails_the_whole_lift_and_a_stalled_squat_ends_on_the_safeties() -> None:
+    lost = simulate("clean_and_jerk", seed=3, reps=2, options=Options(outcomes=("jerk_miss", "made")))
+    first = lost.truth.reps[0]
+    assert first.outcome == "failed"
+    assert first.jerk is not None
+    assert "recovery_end" in first.edges
+    assert "recovery_end" not in first.jerk.edges
+    stalled = simulate("back_squat", seed=3, reps=2, options=Options(outcomes=("made", "stalled")))
+    made, last = stalled.truth.reps
+    assert (made.outcome, last.outcome) == ("made", "failed")
+    assert last.measures["range_of_motion"] < 0.6 * made.measures["range_of_motion"]
+    z, v, _ = stalled.bar.z.evaluate(np.array([made.edges["lowering_end"], stalled.duration_s - 0.5]))
+    assert z[1] < z[0]
+    assert v[1] == 0.0
+    pulled = simulate("deadlift", seed=3, options=Options(outcomes=("stalled",)))
+    assert pulled.truth.reps[0].outcome == "failed"
+    assert pulled.bar.z.evaluate(np.array([pulled.duration_s]))[0][0] == pytest.approx(0.225)
+
+
+def test_gripping_the_bar_turns_it_and_it_lies_still_before_the_pull() -> None:
+    one = simulate("snatch", seed=3, options=Options(fidget=True))
+    start = one.truth.reps[0].start_s
+    spin, rate, _ = one.bar.spin.evaluate(np.linspace(0, start, 2000))
+    assert np.abs(rate).max() > 0.05
+    assert abs(spin[-1] - spin[0]) > 0.02
+    before = [rest for rest in one.truth.rests if rest[1] <= start + 1e-6]
+    assert len(before) == 2
+    assert before[-1][1] == pytest.approx(start, abs=1e-6)
+
+
 def test_unreasonable_requests_are_refused_in_words() -> None:
     with pytest.raises(ValueError, match="no simulated lift called 'cartwheel'"):
         simulate("cartwheel", seed=1)
     with pytest.raises(ValueError, match="outcomes must be 2 of"):
         simulate("snatch", seed=1, reps=2, options=Options(outcomes=("made",)))
+    with pytest.raises(ValueError, match="of made, stalled"):
+        simulate("press", seed=1, options=Options(outcomes=("forward_miss",)))
     with pytest.raises(ValueError, match="needs a device, an encoder or both"):
         simulate("snatch", seed=1, device=None)
