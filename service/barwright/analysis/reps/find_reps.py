@@ -1,0 +1,232 @@
+"""Bar motion to reps: each pattern of motion has its own signs of a rep and of its outcome."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barwright.analysis.motion.bar_motion import Motion
+from barwright.analysis.quantities.lifts import Lift, Pattern
+from barwright.analysis.quantities.spans import Span, spans_of
+from barwright.analysis.reps.turning import Rise, rise_between, rises, turns
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class RepParams:
+    """What tells a rep, from facts of the trade (common practice, no source).
+
+    lift_off_m: height over the resting bar that counts as off the floor. least_pull_m: a lower pull is partial.
+    least_rise_m: a slow lift's least range. whole_share: a rep this share of the set's longest is whole.
+    held_s, held_m_s: how long and how still a bar is held to count as caught.
+    """
+
+    lift_off_m: float = 0.04
+    least_pull_m: float = 0.45
+    least_rise_m: float = 0.12
+    whole_share: float = 0.6
+    fast_share: float = 0.75
+    held_s: float = 0.3
+    held_m_s: float = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class RepWindow:
+    """A rep by sample number of its motion: its span, its rise, the drive of a jerk after a clean, its outcome."""
+
+    span: Span
+    rise: Rise
+    outcome: str
+    drive: Rise | None = None
+    floor: int | None = None  # a sample at which the bar still lay where it started
+
+
+def find_reps(motion: Motion, lift: Lift, params: RepParams | None = None) -> list[RepWindow]:
+    """Reps in one unbroken motion, in order."""
+    params = params or RepParams()
+    z, v = motion.position[:, 2], motion.velocity[:, 2]
+    thin = max(1, round(0.01 / motion.dt))
+    if lift.pattern in (Pattern.PULL_AND_CATCH, Pattern.PULL, Pattern.PULL_AND_DRIVE):
+        return _pulls(motion, z, v, thin, lift, params)
+    if lift.pattern is Pattern.DRIVE:
+        return _drives(motion, z, v, thin, params)
+    if lift.pattern is Pattern.DOWN_UP:
+        return _down_up(z, v, thin, motion.dt, params)
+    return _up_down(z, v, thin, motion.dt, params)
+
+
+def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: RepParams) -> list[RepWindow]:
+    """Every time the bar leaves its resting height is one attempt; its fastest rise is the pull."""
+    out: list[RepWindow] = []
+    base = _resting_height(motion, z, v, low=True)
+    for off in spans_of(z > base + params.lift_off_m):
+        begin = off.start - 1
+        while begin > 0 and z[begin - 1] < z[begin]:
+            begin -= 1
+        begin = max(0, begin - round(0.3 / motion.dt))
+        stop = min(len(z), off.stop + 1)
+        found = [r for r in rises(z[begin:stop], v[begin:stop], 0.03, thin) if _is_pull(motion, _shifted(r, begin))]
+        if not found:
+            continue
+        fastest = max(float(v[begin + r.fastest]) for r in found)
+        fast = [r for r in found if v[begin + r.fastest] >= params.fast_share * fastest] if lift.start == "hang" else []
+        pulls = fast or [max(found, key=lambda r: float(v[begin + r.fastest]))]
+        for number, pull in enumerate(pulls):
+            rise = _shifted(pull, begin)
+            end = begin + pulls[number + 1].low if number + 1 < len(pulls) else stop
+            out.append(_pull_outcome(z, v, rise, end, base, motion.dt, lift, params))
+    return out
+
+
+def _is_pull(motion: Motion, rise: Rise) -> bool:
+    """Whether hands made the rise: a bar bouncing off the floor has its speed at once and then only falls."""
+    z, v, t = motion.position[:, 2], motion.velocity[:, 2], motion.t_s
+    height = float(z[rise.high] - z[rise.low])
+    if height < 0.1:
+        return False
+    late = float(t[rise.fastest] - t[rise.start]) > 0.25 * float(t[rise.stop] - t[rise.start])
+    flight = float(v[rise.stop] - v[rise.fastest]) / max(float(t[rise.stop] - t[rise.fastest]), motion.dt)
+    if not late and flight < -6.0:
+        return False
+    u = motion.errors.displacement_sd(float(t[rise.low]), t[[rise.high]], np.array([0.0, 0.0, 1.0]))
+    return height > 3.0 * float(u[0])
+
+
+def _pull_outcome(
+    z: Floats, v: Floats, rise: Rise, end: int, base: float, dt: float, lift: Lift, params: RepParams
+) -> RepWindow:
+    height = float(z[rise.high] - min(base, z[rise.low]))
+    low = float(z[rise.low])
+    if lift.pattern is Pattern.PULL:
+        outcome = "made" if z[rise.high] - low >= 0.3 and v[rise.fastest] >= 0.5 else "partial"
+        return RepWindow(Span(rise.start, min(end, rise.high + round(0.1 / dt))), rise, outcome, None, rise.low)
+    if height < params.least_pull_m or v[rise.fastest] < 0.4:
+        return RepWindow(Span(rise.start, min(end, rise.high + 1)), rise, "partial", None, rise.low)
+    held = _first_hold(z, v, rise.high, end, low + 0.8 * (z[rise.high] - low), dt, params)
+    if held is None:
+        return RepWindow(Span(rise.start, end), rise, "failed", None, rise.low)
+    if lift.pattern is not Pattern.PULL_AND_DRIVE:
+        return RepWindow(Span(rise.start, held), rise, "made", None, rise.low)
+    drive = _drive_after(z, v, held, end, dt)
+    if drive is None:
+        return RepWindow(Span(rise.start, held), rise, "failed", None, rise.low)
+    overhead = _first_hold(z, v, drive.high, end, float(z[held]) + 0.2, dt, params)
+    return RepWindow(Span(rise.start, overhead or end), rise, "made" if overhead else "failed", drive, rise.low)
+
+
+def _first_hold(z: Floats, v: Floats, begin: int, end: int, lowest: float, dt: float, params: RepParams) -> int | None:
+    """The sample at which the bar comes to be held above `lowest` after `begin`, before it falls below that for good."""
+    part = slice(begin, end)
+    calm = (np.abs(v[part]) < params.held_m_s) & (z[part] > lowest)
+    down = np.flatnonzero(z[part] < lowest - 0.35 * abs(lowest) - 0.1)
+    limit = int(down[0]) if len(down) else end - begin
+    best: int | None = None
+    top = -np.inf
+    for run in spans_of(calm[:limit]):
+        # a long enough hold; the highest one is where standing up ended
+        if len(run) * dt >= params.held_s and float(np.median(z[part][run.as_slice()])) > top + 0.03:
+            top = float(np.median(z[part][run.as_slice()]))
+            best = begin + run.start
+    return best
+
+
+def _drive_after(z: Floats, v: Floats, begin: int, end: int, dt: float) -> Rise | None:
+    thin = max(1, round(0.01 / dt))
+    found = [r for r in rises(z[begin:end], v[begin:end], 0.03, thin) if z[begin + r.high] - z[begin + r.low] > 0.12]
+    fast = [r for r in found if v[begin + r.fastest] > 0.6]
+    return _shifted(max(fast, key=lambda r: float(v[begin + r.fastest])), begin) if fast else None
+
+
+def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) -> list[RepWindow]:
+    """A dip, then a fast rise: a jerk or a push press; the bar held higher than it started makes it good."""
+    out = []
+    points = turns(z, 0.03, thin)
+    for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True):
+        if not (a.high and c.high) or not 0.04 <= a.height - b.height <= 0.45 or c.height - a.height < 0.05:
+            continue
+        rise = rise_between(z, v, b.at, c.at)
+        if rise is None or v[rise.fastest] < 0.6 or (b.at - a.at) * motion.dt > 2.5:
+            continue
+        begin = _dip_start(v, b.at, motion.dt)
+        nxt = next((p.at for p in points if p.at > c.at and not p.high and p.height < a.height + 0.05), len(z))
+        held = _first_hold(z, v, rise.high, nxt, a.height + 0.2, motion.dt, params)
+        stop = held if held is not None else nxt
+        out.append(RepWindow(Span(begin, max(stop, rise.high + 1)), rise, "made" if held is not None else "failed", None, begin))
+    return out
+
+
+def _dip_start(v: Floats, bottom: int, dt: float) -> int:
+    """The sample at which the bar began to sink: the last one slower than 5 cm/s downward before the dip's bottom."""
+    sinking = v[:bottom] < -0.05
+    runs = [run for run in spans_of(sinking) if run.stop > bottom - round(0.4 / dt)]
+    return runs[-1].start if runs else bottom
+
+
+def _down_up(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> list[RepWindow]:
+    """Lowered and lifted again: squats and bench press."""
+    points = turns(z, 0.05, thin)
+    depths = [
+        (a, b, c) for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True) if a.high and c.high and not b.high
+    ]
+    lows = [(a, b) for a, b in zip(points[:-1], points[1:], strict=True) if a.high and not b.high]
+    deepest = max((min(a.height, c.height) - b.height for a, b, c in depths), default=0.0)
+    if deepest < params.least_rise_m:
+        return []
+    out = []
+    for a, b in lows:
+        down = a.height - b.height
+        after = next((p for p in points if p.at > b.at and p.high), None)
+        up = after.height - b.height if after else 0.0
+        if max(min(down, up), 0.0) < 0.35 * deepest or after is None:
+            continue
+        rise = rise_between(z, v, b.at, after.at)
+        if rise is None:
+            continue
+        if min(down, up) >= params.whole_share * deepest:
+            outcome = "made" if up >= 0.7 * down else "failed"
+        else:
+            outcome = "partial" if up >= 0.7 * down else "failed"
+        out.append(RepWindow(Span(_lowering_start(v, a.at, b.at), rise.stop + 1), rise, outcome, None, None))
+    return out
+
+
+def _up_down(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> list[RepWindow]:
+    """Lifted and lowered again: deadlift, press, row."""
+    found = [r for r in rises(z, v, 0.05, thin) if z[r.high] - z[r.low] >= params.least_rise_m]
+    if not found:
+        return []
+    longest = max(float(z[r.high] - z[r.low]) for r in found)
+    out = []
+    for number, rise in enumerate(found):
+        share = float(z[rise.high] - z[rise.low]) / longest
+        if share < 0.35:
+            continue
+        nxt = found[number + 1].low if number + 1 < len(found) else len(z)
+        out.append(RepWindow(Span(rise.start, _lowering_stop(v, rise.high, nxt)), rise, "made" if share >= params.whole_share else "partial"))
+    return out
+
+
+def _lowering_start(v: Floats, high: int, low: int) -> int:
+    slow = np.flatnonzero(v[high:low] > -0.03)
+    return high + int(slow[-1]) if len(slow) else high
+
+
+def _lowering_stop(v: Floats, high: int, end: int) -> int:
+    falling = np.flatnonzero(v[high:end] < -0.03)
+    return min(end, high + int(falling[-1]) + 1) if len(falling) else end
+
+
+def _resting_height(motion: Motion, z: Floats, v: Floats, low: bool) -> float:
+    """Height of the bar where it lies or hangs before it is pulled: the lowest rest, or the lowest calm height."""
+    heights = [float(np.median(z[r.span.as_slice()])) for r in motion.rests]
+    if heights:
+        return min(heights)
+    calm = np.abs(v) < 0.05
+    return float(np.quantile(z[calm], 0.05)) if calm.any() else float(z.min())
+
+
+def _shifted(rise: Rise, by: int) -> Rise:
+    return Rise(rise.low + by, rise.high + by, rise.start + by, rise.stop + by, rise.fastest + by)
