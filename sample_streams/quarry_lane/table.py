@@ -14,7 +14,7 @@ from quarry_lane.sending import Sample
 _NOT_THERE = "-"
 Truth = dict[str, Any]
 
-WIDTH = 140  # columns of text the table needs
+WIDTH = 134  # columns of text the table needs
 
 
 def table_of(results: list[tuple[Sample, SetResult]]) -> Table:
