@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import fcntl
 import logging
+import signal
 import socket
+import sys
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, closing, contextmanager
 from pathlib import Path
@@ -76,6 +78,7 @@ def bare_app() -> FastAPI:
         description=DESCRIPTION,
         docs_url=None,  # the pages of the framework load scripts from elsewhere
         redoc_url=None,
+        redirect_slashes=False,  # one address per thing; anything else is a problem like every other
     )
     problems.install(app)
     for routes in (athletes, devices, streams, recordings, sets, about):
@@ -97,6 +100,7 @@ def serve(settings: Settings, host: str, port: int) -> None:
     """Runs the service until it is told to stop. Raises OSError when address or folder are taken."""
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     logging.getLogger("alembic").setLevel(logging.WARNING)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))  # uvicorn ends in order, then sends itself the signal again
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     with _only_one(settings.data), closing(socket.create_server((host, port), family=family)) as listening:
         if settings.on_sqlite:

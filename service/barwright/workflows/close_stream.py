@@ -29,13 +29,14 @@ def close_stream(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str) 
     with parts.database.writing() as session:
         stream = find_stream(session, caller, stream_id)
         sets = SetStore(session, caller.club_id)
-        if stream.closed_at is None:
+        first_time = stream.closed_at is None
+        if first_time:
             StreamStore(session, caller.club_id).close(stream.id, parts.now())
             sets.mark_analysing(stream.set_id)
         received = received_of(session, stream)
-        due = sets.state(stream.set_id) == "analysing"
-    analysis = queue.request(caller.club_id, stream.set_id) if due else None
-    return Closed(stream.set_id, received, analysis)
+    if first_time:
+        return Closed(stream.set_id, received, queue.request(caller.club_id, stream.set_id))
+    return Closed(stream.set_id, received, analysis_of(parts, queue, caller, stream.set_id))
 
 
 def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) -> Future[None]:
@@ -62,7 +63,7 @@ def finish_what_was_left(parts: Parts, queue: SetQueue) -> int:
 
 
 def analysis_of(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) -> Future[None] | None:
-    """The analysis a set waits for; None when it is not waiting for one."""
+    """The analysis a set waits for, whoever asked for it; None when it is not waiting for one."""
     with parts.database.reading() as session:
         due = SetStore(session, caller.club_id).state(set_id) == "analysing"
-    return queue.request(caller.club_id, set_id) if due else None
+    return queue.join(caller.club_id, set_id) if due else None

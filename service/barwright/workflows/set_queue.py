@@ -20,7 +20,7 @@ class SetQueue:
     def __init__(self, finish: Callable[[str, str], None], threads: int) -> None:
         self._finish = finish
         self._waiting: dict[tuple[str, str], Future[None]] = {}  # in order of arrival
-        self._running: set[tuple[str, str]] = set()
+        self._running: dict[tuple[str, str], Future[None]] = {}
         self._changed = Condition()
         self._closing = False
         self._threads = [Thread(target=self._work, name=f"sets-{n}", daemon=True) for n in range(threads)]
@@ -35,7 +35,15 @@ class SetQueue:
                 future = self._waiting[(club_id, set_id)] = Future()
                 future.set_running_or_notify_cancel()  # many may wait for it; none of them may call it off
                 self._changed.notify()
+            if self._closing:
+                self._waiting.pop((club_id, set_id)).set_exception(_closing())
             return future
+
+    def join(self, club_id: str, set_id: str) -> Future[None]:
+        """The run that waits, else the one that is going on, else a new one."""
+        which = (club_id, set_id)
+        with self._changed:
+            return self._waiting.get(which) or self._running.get(which) or self.request(club_id, set_id)
 
     def length(self) -> int:
         """Sets waiting or being analysed."""
@@ -47,7 +55,7 @@ class SetQueue:
         with self._changed:
             self._closing = True
             for future in self._waiting.values():
-                future.set_exception(ShuttingDownError("the service stops; the set is analysed after the next start"))
+                future.set_exception(_closing())
             self._waiting.clear()
             self._changed.notify_all()
         for thread in self._threads:
@@ -56,22 +64,30 @@ class SetQueue:
     def _work(self) -> None:
         while (taken := self._take()) is not None:
             which, future = taken
+            failure: Exception | None = None
             try:
                 self._finish(*which)
-                future.set_result(None)
             except Exception as error:  # this thread must go on with the next set; the row stays due
                 log.exception("set %s could not be finished", which[1])
-                future.set_exception(error)
+                failure = error
             with self._changed:
-                self._running.discard(which)
+                del self._running[which]
                 self._changed.notify_all()
+            if failure is None:
+                future.set_result(None)
+            else:
+                future.set_exception(failure)
 
     def _take(self) -> tuple[tuple[str, str], Future[None]] | None:
         with self._changed:
             while not self._closing:
                 for which in self._waiting:
                     if which not in self._running:
-                        self._running.add(which)
-                        return which, self._waiting.pop(which)
+                        self._running[which] = self._waiting.pop(which)
+                        return which, self._running[which]
                 self._changed.wait()
             return None
+
+
+def _closing() -> ShuttingDownError:
+    return ShuttingDownError("the service stops; the set is analysed after the next start")

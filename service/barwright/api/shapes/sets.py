@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal
 
-from pydantic import ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
+from pydantic import ConfigDict, Field
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.results import Phase, Quality, Rep, SetAnalysis
@@ -21,14 +21,7 @@ class Figure(Answer):
     value: float | None
     u: float | None
     unit: str = Field(description="UCUM code.")
-    reason: str | None = None
-
-    @model_serializer(mode="wrap")
-    def _reason_only_when_there(self, handler: SerializerFunctionWrapHandler) -> dict[str, object]:
-        members: dict[str, object] = handler(self)
-        if self.reason is None:
-            members.pop("reason", None)
-        return members
+    reason: str | None = Field(default=None, exclude_if=lambda reason: reason is None)
 
     @classmethod
     def of(cls, figure: Estimate) -> Figure:

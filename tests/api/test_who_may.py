@@ -1,0 +1,129 @@
+"""Keys, scopes, and what one club sees of another: nothing."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from barwright.access.keys import new_key
+from barwright.access.scopes import Scope
+from barwright.app import bare_app
+from conftest import imu_block
+
+OPEN = {"/v1/limits", "/v1/lifts", "/healthz/live", "/healthz/ready", "/metrics"}
+BODIES = {
+    ("POST", "/v1/athletes"): {"name": "Tomas"},
+    ("POST", "/v1/devices"): {"name": "bar 9", "kind": "imu"},
+    ("POST", "/v1/streams"): {"athlete": "Imke", "device": "bar 9", "lift": "snatch", "load_kg": 60},
+    ("PATCH", "/v1/athletes/{athlete_id}"): {"level": "novice"},
+    ("PATCH", "/v1/devices/{device_id}"): {"class": "good"},
+}
+MAY = {
+    ("POST", "/v1/athletes"): {"athletes:write"},
+    ("GET", "/v1/athletes"): {"results:read", "athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}"): {"results:read", "athletes:write"},
+    ("PATCH", "/v1/athletes/{athlete_id}"): {"athletes:write"},
+    ("DELETE", "/v1/athletes/{athlete_id}"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/export"): {"results:read"},
+    ("POST", "/v1/devices"): {"streams:write"},
+    ("GET", "/v1/devices"): {"results:read", "streams:write"},
+    ("GET", "/v1/devices/{device_id}"): {"results:read", "streams:write"},
+    ("PATCH", "/v1/devices/{device_id}"): {"streams:write"},
+    ("POST", "/v1/streams"): {"streams:write"},
+    ("GET", "/v1/streams"): {"results:read", "streams:write"},
+    ("GET", "/v1/streams/{stream_id}"): {"results:read", "streams:write"},
+    ("POST", "/v1/streams/{stream_id}/blocks"): {"streams:write"},
+    ("POST", "/v1/streams/{stream_id}/close"): {"streams:write"},
+    ("POST", "/v1/recordings"): {"streams:write"},
+    ("GET", "/v1/sets"): {"results:read"},
+    ("GET", "/v1/sets/{set_id}"): {"results:read"},
+    ("GET", "/v1/sets/{set_id}/reps/{index}/path"): {"results:read"},
+    ("POST", "/v1/sets/{set_id}/reanalyse"): {"streams:write"},
+}
+
+
+def all_routes():
+    paths = bare_app().openapi()["paths"]
+    return [(method.upper(), path) for path, methods in paths.items() for method in methods if path not in OPEN]
+
+
+def call(service, method, path, ids, headers):
+    url = re.sub(r"\{(\w+)\}", lambda found: str(ids[found[1]]), path)
+    return service.client.request(method, url, json=BODIES.get((method, path)), headers=headers)
+
+
+@pytest.fixture
+def ids(service):
+    lift_set = service.closed_set()
+    return {name: lift_set[name] for name in ("athlete_id", "device_id", "stream_id")} | {
+        "set_id": lift_set["id"],
+        "index": 1,
+    }
+
+
+def test_this_test_knows_every_route():
+    assert set(all_routes()) == set(MAY)
+
+
+@pytest.mark.parametrize("route", all_routes())
+def test_without_a_key_no_route_answers(service, route):
+    ids = {"athlete_id": "a", "device_id": "d", "stream_id": "s", "set_id": "s", "index": 1}
+    for value, code in [
+        ("", "not-signed-in"),
+        ("Basic abc", "not-signed-in"),
+        ("Bearer nonsense", "key-not-known"),
+        (f"Bearer {new_key().shown}", "key-not-known"),
+    ]:
+        answer = call(service, *route, ids, {"Authorization": value})
+        assert (answer.status_code, answer.json()["code"]) == (401, code)
+        assert answer.headers["www-authenticate"].startswith("Bearer")
+
+
+@pytest.mark.parametrize("route", all_routes())
+def test_a_key_opens_exactly_the_routes_of_its_scopes(service, ids, route):
+    for scope in Scope:
+        answer = call(service, *route, {**ids, "athlete_id": "ath_none"}, service.new_key(scope))
+        allowed = scope.value in MAY[route]
+        assert (answer.status_code != 403) == allowed, answer.text
+        if not allowed:
+            assert answer.json()["code"] == "scope-missing"
+
+
+@pytest.mark.parametrize("route", [route for route in all_routes() if "{" in route[1]])
+def test_ids_of_another_club_are_not_found(service, ids, route):
+    other = service.new_key(club="Another club")
+    before = service.client.get(f"/v1/athletes/{ids['athlete_id']}/export").content
+    answer = call(service, *route, ids, other)
+    if route[1].endswith("/blocks"):
+        url = f"/v1/streams/{ids['stream_id']}/blocks"
+        answer = service.client.post(url, json=imu_block(9), headers=other)
+    assert (answer.status_code, answer.json()["code"]) == (404, "not-found"), answer.text
+    assert service.client.get(f"/v1/athletes/{ids['athlete_id']}/export").content == before
+
+
+def test_lists_hold_nothing_of_another_club(service, ids):
+    other = service.new_key(club="Another club")
+    for route in ("/v1/athletes", "/v1/devices", "/v1/streams", "/v1/sets"):
+        assert service.client.get(route, headers=other).json() == {"items": [], "next": None}
+    found = service.client.get("/v1/sets", params={"athlete_id": ids["athlete_id"]}, headers=other)
+    assert found.json()["items"] == []
+
+
+def test_ids_of_another_club_in_a_body_are_not_found(service, ids):
+    other = service.new_key(club="Another club")
+    told = {"lift": "snatch", "load_kg": 60}
+    for more in (
+        {"athlete_id": ids["athlete_id"], "device": "mine"},
+        {"athlete": "mine", "device_id": ids["device_id"]},
+    ):
+        answer = service.client.post("/v1/streams", json={**told, **more}, headers=other)
+        assert (answer.status_code, answer.json()["code"]) == (404, "not-found")
+
+
+def test_names_of_another_club_are_other_people(service, ids):
+    other = service.new_key(club="Another club")
+    told = {"athlete": "Imke", "device": "bar 3", "lift": "snatch", "load_kg": 60}
+    stream = service.client.post("/v1/streams", json=told, headers=other).json()
+    assert stream["athlete_id"] != ids["athlete_id"]
+    assert stream["device_id"] != ids["device_id"]

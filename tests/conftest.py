@@ -1,0 +1,110 @@
+"""A service on a fresh database for every test that wants one."""
+
+from __future__ import annotations
+
+import shutil
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+import stand_in
+from barwright.access.scopes import ALL_SCOPES, Scope
+from barwright.app import create_app
+from barwright.settings import Settings
+from barwright.storage.migrate import migrate
+from barwright.storage.sessions import Database
+from barwright.workflows.manage_keys import issue_key
+from barwright.workflows.parts import Parts, utc_now
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore", UserWarning)  # it asks for another client library; httpx does what is needed here
+    from starlette.testclient import TestClient
+
+CLUB = "Quarry Lane Lifting Club"
+IMU_COLUMNS = ("accel_x", "accel_y", "accel_z", "gyro_x", "gyro_y", "gyro_z")
+
+
+@dataclass
+class Service:
+    """The app with a client that carries a key with every scope."""
+
+    client: TestClient
+    settings: Settings
+    parts: Parts
+
+    def new_key(self, *scopes: Scope, club: str = CLUB) -> dict[str, str]:
+        """Headers with a fresh key."""
+        shown = issue_key(self.parts.database, club, frozenset(scopes) or ALL_SCOPES, utc_now())
+        return {"Authorization": f"Bearer {shown}"}
+
+    def stream(self, **changes: Any) -> dict[str, Any]:
+        """A new stream."""
+        answer = self.client.post("/v1/streams", json={**STREAM, **changes})
+        assert answer.status_code == 201, answer.text
+        return answer.json()
+
+    def send(self, stream_id: str, block: dict[str, Any]) -> httpx.Response:
+        """One block as JSON."""
+        return self.client.post(f"/v1/streams/{stream_id}/blocks", json=block)
+
+    def closed_set(self, blocks: int = 2, **changes: Any) -> dict[str, Any]:
+        """A set that has been sent, closed and analysed."""
+        stream = self.stream(**changes)
+        for seq in range(blocks):
+            assert self.send(stream["id"], imu_block(seq)).status_code == 200
+        closed = self.client.post(f"/v1/streams/{stream['id']}/close?wait=20").json()
+        return self.client.get(f"/v1/sets/{closed['set_id']}").json()
+
+
+STREAM = {
+    "athlete": "Imke",
+    "device": "bar 3",
+    "lift": "snatch",
+    "load_kg": 60,
+    "started_at": "2026-03-01T17:30:00Z",
+    "units": {"accel": "[g]", "gyro": "deg/s"},
+}
+
+
+def imu_block(seq: int, count: int = 50, boot: str = "b1", **changes: Any) -> dict[str, Any]:
+    """`count` samples at 200 Hz that follow on the block before."""
+    channels = {name: [0.01 * i for i in range(count)] for name in IMU_COLUMNS}
+    return {"boot": boot, "seq": seq, "t0_us": seq * count * 5000, "dt_us": 5000, "channels": channels, **changes}
+
+
+@pytest.fixture(scope="session")
+def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A migrated database to copy: migrations run once, not once per test."""
+    path = tmp_path_factory.mktemp("empty") / "barwright.db"
+    migrate(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture
+def settings(tmp_path: Path, empty_database: Path) -> Settings:
+    """A fresh data folder."""
+    shutil.copy(empty_database, tmp_path / "barwright.db")
+    return Settings.from_env({}, str(tmp_path))
+
+
+@pytest.fixture
+def database(settings: Settings) -> Iterator[Database]:
+    """A fresh database."""
+    database = Database(settings.database_url)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def service(settings: Settings) -> Iterator[Service]:
+    """A running app with the stand-in analysis."""
+    app = create_app(settings, analyse=stand_in.outcome_of)
+    with TestClient(app, raise_server_exceptions=False) as client:
+        service = Service(client, settings, app.state.parts)
+        client.headers.update(service.new_key())
+        yield service

@@ -1,0 +1,125 @@
+from __future__ import annotations
+
+import sqlite3
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import inspect, text
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.exc import IntegrityError, StatementError
+from sqlalchemy.schema import CreateTable
+from sqlmodel import select
+
+from barwright.storage.engine import make_engine
+from barwright.storage.keys import find_or_create_club, store_key
+from barwright.storage.migrate import migrate
+from barwright.storage.sessions import Database
+from barwright.storage.tables import METADATA, ClubRow
+
+NOW = datetime(2026, 3, 1, 17, 30, tzinfo=UTC)
+
+
+def test_the_migrations_make_exactly_the_tables_of_the_code(settings):
+    engine = make_engine(settings.database_url)
+    with engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True, "render_as_batch": True})
+        assert compare_metadata(context, METADATA) == []
+    engine.dispose()
+
+
+def test_migrating_twice_changes_nothing(settings):
+    migrate(settings.database_url)
+    tables = inspect(make_engine(settings.database_url)).get_table_names()
+    assert set(tables) == {*METADATA.tables, "alembic_version"}
+
+
+def test_every_table_can_be_made_on_postgresql():
+    for table in METADATA.sorted_tables:
+        assert "CREATE TABLE" in str(CreateTable(table).compile(dialect=postgresql.dialect()))
+
+
+def test_commits_are_durable_and_keys_are_checked(settings):
+    with make_engine(settings.database_url).connect() as connection:
+        pragmas = {
+            name: connection.execute(text(f"PRAGMA {name}")).scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout", "secure_delete")
+        }
+    assert pragmas["journal_mode"] == "wal"
+    assert pragmas["synchronous"] == 2  # FULL
+    assert pragmas["foreign_keys"] == 1
+    assert pragmas["busy_timeout"] >= 5000
+    assert pragmas["secure_delete"] == 1
+
+
+def test_writing_keeps_all_or_nothing(database):
+    with pytest.raises(RuntimeError), database.writing() as session:
+        find_or_create_club(session, "Quarry Lane Lifting Club", NOW)
+        raise RuntimeError
+    with database.reading() as session:
+        assert session.exec(select(ClubRow)).all() == []
+    with database.writing() as session:
+        find_or_create_club(session, "Quarry Lane Lifting Club", NOW)
+    with database.reading() as session:
+        assert [club.name for club in session.exec(select(ClubRow))] == ["Quarry Lane Lifting Club"]
+
+
+def test_what_a_reading_session_does_is_not_kept(database):
+    with database.reading() as session:
+        session.add(ClubRow(id="clb_1", name="a", created_at=NOW))
+        session.flush()
+    with database.reading() as session:
+        assert session.exec(select(ClubRow)).all() == []
+
+
+def test_a_reader_keeps_its_view_while_another_writes(database):
+    with database.reading() as before:
+        assert before.exec(select(ClubRow)).all() == []
+        with database.writing() as session:
+            find_or_create_club(session, "a", NOW)
+        assert before.exec(select(ClubRow)).all() == []
+
+
+def test_a_club_of_the_same_name_is_the_same_club(database):
+    with database.writing() as session:
+        first = find_or_create_club(session, "a", NOW)
+        assert find_or_create_club(session, "a", NOW) == first
+        assert find_or_create_club(session, "b", NOW) != first
+
+
+def test_a_key_needs_its_club(database):
+    with pytest.raises(IntegrityError), database.writing() as session:
+        store_key(session, "clb_none", "d", frozenset(), NOW)
+
+
+def test_a_time_comes_back_in_utc_and_one_without_zone_is_refused(database):
+    east = datetime(2026, 3, 1, 19, 30, tzinfo=timezone(timedelta(hours=2)))
+    with database.writing() as session:
+        session.add(ClubRow(id="clb_1", name="a", created_at=east))
+    with database.reading() as session:
+        stored = session.exec(select(ClubRow)).one().created_at
+    assert stored == NOW
+    assert stored.utcoffset() == timedelta(0)
+    with pytest.raises(StatementError, match="without zone"), database.writing() as session:
+        session.add(ClubRow(id="clb_2", name="b", created_at=datetime(2026, 3, 1)))
+
+
+def test_the_check_notices_a_database_that_cannot_be_written(database, settings):
+    database.check()
+    other = sqlite3.connect(settings.data / "barwright.db")
+    other.execute("DROP TABLE club")
+    other.commit()
+    other.close()
+    with pytest.raises(Exception, match="club"):
+        database.check()
+
+
+def test_a_writer_waits_for_another_process(settings, database):
+    other = sqlite3.connect(settings.data / "barwright.db", isolation_level=None, check_same_thread=False)
+    other.execute("BEGIN IMMEDIATE")
+    import threading
+
+    threading.Timer(0.3, lambda: other.execute("COMMIT")).start()
+    with Database(settings.database_url).writing() as session:
+        find_or_create_club(session, "a", NOW)
