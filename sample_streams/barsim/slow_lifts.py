@@ -37,6 +37,11 @@ def _speed(draft: Draft, lift: str, rise: float) -> float:
     return min(mean_velocity_of(lift, draft.share, draft.rng), math.sqrt(1.9 * rise))
 
 
+def _braking_s(length: float, depth: float, push: float) -> float:
+    """Seconds the turn at the bottom takes: short enough that braking hard there needs no swing upward first."""
+    return min(0.55 * length, math.sqrt(2.5 * depth / push)) if push > 0 else 0.55 * length
+
+
 def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     """Down and up again (squat, bench press)."""
     style, stature, options = STYLES[lift], draft.lifter.stature_m, draft.options
@@ -49,7 +54,8 @@ def lowered_rep(draft: Draft, lift: str, outcome: str) -> RepMarks:
     pause = options.pause_s or 0.0
     push = 0.0 if pause else min(2.5 * v / (0.22 * depth / v), 6.0)
     e["lowering_start"] = draft.t
-    first, second = 0.45 * length, 0.55 * length
+    second = _braking_s(length, depth, push)
+    first = length - second
     draft.go(first, -(depth - second**2 * push / 10) / (length / 2))
     e["lowering_end"] = draft.go(second, 0.0, push)
     if pause:
@@ -95,7 +101,7 @@ def lifted_rep(draft: Draft, lift: str, outcome: str, last: bool) -> RepMarks:
     touch = options.touch_and_go and not last
     if touch:
         push = 4.0
-        first = 0.6 * length
+        first = length - _braking_s(length, rise, push)
         draft.go(first, -(rise - (length - first) ** 2 * push / 10) / (length / 2))
         draft.go(length - first, 0.0, push)
     elif from_floor:

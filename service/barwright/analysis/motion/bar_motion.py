@@ -51,6 +51,7 @@ class Motion:
     forward: Floats | None
     ended_by_impact: bool = False
     spin_rate: Floats | None = None  # (n,) rad/s about the bar
+    accel_sd: float = 0.1  # m/s2, of the vertical acceleration
 
     @property
     def dt(self) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter, uniform_filter1d
+from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
 
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.encoder_smooth import Smoothed, smooth_position
@@ -17,8 +17,9 @@ from barwright.analysis.quantities.spans import spans_of
 
 Floats = NDArray[np.float64]
 FASTEST_BAR_M_S = 6.0  # a bar dropped from overhead hits the floor at about this
-SCALE_U = 0.0005  # how well counts per metre are known unless measured (engineering judgement)
-SIDEWAYS_M_S = 0.15  # fore-aft bar velocity a slanting string cannot tell from vertical (rms over a pull)
+SIDEWAYS_U_M = 0.004  # a plumb string still lengthens by up to 5 mm when the bar moves 8 cm fore and aft
+SIDEWAYS_U_M_S = 0.004  # and its speed with it
+SIDEWAYS_M_S = 0.25  # fore-aft bar velocity a slanting string cannot tell from vertical (rms over a pull)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +32,13 @@ class EncoderErrors:
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s."""
-        return np.full(len(t_s), float(np.hypot(self.velocity_floor, self.slant * SIDEWAYS_M_S)))
+        return np.full(len(t_s), float(np.sqrt(self.velocity_floor**2 + (self.slant * SIDEWAYS_M_S) ** 2 + SIDEWAYS_U_M_S**2)))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s)."""
         # the string's length is off by half a count, its slant by a few centimetres of bar path
         spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * 0.03)
-        return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, SCALE_U * 0.5))
+        return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, SIDEWAYS_U_M))
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,8 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
     resolution = _resolution(x)
     speed = np.abs(uniform_filter1d(np.gradient(height, dt), max(1, round(0.05 / dt))))
     moving = uniform_filter1d((speed > 0.1).astype(float), max(1, round(0.2 / dt))) > 0
+    # a dropped bar and its bounces need no faithful smoothing, and would set it for the lift too
+    moving &= maximum_filter1d((speed > 2.6).astype(np.int8), max(1, round(3.0 / dt))) == 0
     smooth = smooth_position(height, (~even.filled).astype(float), dt, moving, resolution / np.sqrt(12.0))
     still = speed < 0.02
     rests = tuple(MotionRest(s, False) for s in spans_of(still) if len(s) * dt > 0.3)
@@ -85,18 +88,24 @@ def _motion(
     errors = EncoderErrors(float(np.hypot(smooth.position_sd, resolution / np.sqrt(12.0))), smooth.velocity_sd, slant)
     return Motion(
         even.t_s, vertical(smooth.position - float(smooth.position[first].mean())), vertical(smooth.velocity),
-        vertical(smooth.acceleration), rests, errors, None,
+        vertical(smooth.acceleration), rests, errors, None, accel_sd=smooth.accel_sd,
     )  # fmt: skip
 
 
 def _repaired(x: Floats, dt: float) -> tuple[Floats, int, int]:
-    """Single wild values replaced by their neighbours' middle, lasting jumps (slipped counts) taken out."""
+    """Single wild values replaced by their neighbours' middle, lasting jumps (slipped counts) taken out.
+
+    A jump counts as slipped when the bar moved alike before and after it: a bar that hits the floor turns round instead.
+    """
     middle = median_filter(x, size=5, mode="nearest")
     wild = np.abs(x - middle) > np.maximum(0.02, FASTEST_BAR_M_S * dt)
     x = np.where(wild, middle, x)
     steps = np.diff(x)
     usual = median_filter(steps, size=7, mode="nearest")
-    slip = np.abs(steps - usual) > np.maximum(0.01, 0.6 * FASTEST_BAR_M_S * dt)
+    before, after = np.roll(steps, 2), np.roll(steps, -2)
+    fast = maximum_filter1d(np.abs(usual), 9) > 3.0 * dt
+    alike = (np.abs(before - after) < np.maximum(0.005, 0.5 * dt)) & ~fast
+    slip = alike & (np.abs(steps - usual) > np.maximum(0.004, 2.0 * dt))
     out = x.copy()
     out[1:] -= np.cumsum(np.where(slip, steps - usual, 0.0))
     return out, int(wild.sum()), int(slip.sum())

@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve_banded, cholesky_banded
 
+from barwright.analysis.quantities.spans import Span, spans_of
+
 Floats = NDArray[np.float64]
 ORDER = 3
 _D = np.array([-1.0, 3.0, -3.0, 1.0])
@@ -29,6 +31,7 @@ class Smoothed:
     noise_sd: float
     position_sd: float
     velocity_sd: float
+    accel_sd: float
 
 
 def smooth_position(x: Floats, weight: Floats, dt: float, moving: NDArray[np.bool_], least_noise: float) -> Smoothed:
@@ -37,8 +40,8 @@ def smooth_position(x: Floats, weight: Floats, dt: float, moving: NDArray[np.boo
     factor = cholesky_banded(_precision(weight, ratio), lower=True)
     position = cho_solve_banded((factor, True), weight * x)
     velocity = _derivative(position, dt)
-    position_sd, velocity_sd = _middle_sds(ratio, noise, dt)
-    return Smoothed(position, velocity, _derivative(velocity, dt), noise, position_sd, velocity_sd)
+    position_sd, velocity_sd, accel_sd = _middle_sds(ratio, noise, dt)
+    return Smoothed(position, velocity, _derivative(velocity, dt), noise, position_sd, velocity_sd, accel_sd)
 
 
 def _precision(weight: Floats, ratio: float) -> Floats:
@@ -53,22 +56,25 @@ def _precision(weight: Floats, ratio: float) -> Floats:
 
 
 def _likeliest(x: Floats, weight: Floats, moving: NDArray[np.bool_], least_noise: float) -> tuple[float, float]:
-    """Smoothing ratio and noise sd of greatest marginal likelihood over the moving samples (at most 4000)."""
-    pick = np.flatnonzero(moving)
-    if len(pick) < 40:
-        pick = np.arange(len(x))
-    a, b = int(pick[0]), int(min(pick[-1] + 1, pick[0] + 4000))
-    part, w = x[a:b] - x[a:b].mean(), weight[a:b]
+    """Smoothing ratio and noise sd of greatest marginal likelihood over the moving runs (at most 4000 samples)."""
+    runs = [run for run in spans_of(moving) if len(run) >= 30] or [Span(0, len(x))]
+    parts: list[tuple[Floats, Floats]] = []
+    for run in runs:
+        if sum(len(part) for part, _ in parts) < 4000:
+            cut = slice(run.start, min(run.stop, run.start + 2000))
+            parts.append((x[cut] - x[cut].mean(), weight[cut]))
     best = (np.inf, 1.0, least_noise)
-    seen = float(w.sum())
-    for power in np.arange(-4.0, 8.1, 0.5):
+    seen = sum(float(w.sum()) - ORDER for _, w in parts)
+    for power in np.arange(-2.0, 9.1, 0.5):
         ratio = 10.0**power
-        factor = cholesky_banded(_precision(w, ratio), lower=True)
-        fit = cho_solve_banded((factor, True), w * part)
-        bend = np.convolve(fit, _D[::-1], mode="valid")
-        misfit = float(np.sum(w * (part - fit) ** 2) + ratio * np.sum(bend**2))
+        misfit = log_det = 0.0
+        for part, w in parts:
+            factor = cholesky_banded(_precision(w, ratio), lower=True)
+            fit = cho_solve_banded((factor, True), w * part)
+            bend = np.diff(fit, n=ORDER)
+            misfit += float(np.sum(w * (part - fit) ** 2) + ratio * np.sum(bend**2))
+            log_det += 2.0 * float(np.sum(np.log(factor[0]))) - (len(part) - ORDER) * np.log(ratio)
         variance = max(misfit / seen, least_noise**2)
-        log_det = 2.0 * float(np.sum(np.log(factor[0]))) - (len(part) - ORDER) * np.log(ratio)
         score = misfit / variance + seen * np.log(variance) + log_det
         if score < best[0]:
             best = (score, ratio, float(np.sqrt(variance)))
@@ -82,13 +88,15 @@ def _derivative(x: Floats, dt: float) -> Floats:
     return np.asarray(out)
 
 
-def _middle_sds(ratio: float, noise: float, dt: float) -> tuple[float, float]:
-    """Posterior sds of position and velocity far from the ends."""
+def _middle_sds(ratio: float, noise: float, dt: float) -> tuple[float, float, float]:
+    """Posterior sds of position, velocity and acceleration far from the ends."""
     n = int(np.clip(12 * max(1.0, ratio) ** (1 / 6), 41, 601)) | 1
     factor = cholesky_banded(_precision(np.ones(n), ratio), lower=True)
     middle = n // 2
-    unit = np.zeros((n, 2))
+    unit = np.zeros((n, 3))
     unit[middle, 0] = 1.0
     unit[middle - 2 : middle + 3, 1] = STENCIL / dt
+    unit[middle - 4 : middle + 5, 2] = np.convolve(STENCIL, STENCIL) / dt**2
     spread = np.einsum("ik,ik->k", unit, cho_solve_banded((factor, True), unit))
-    return float(noise * np.sqrt(spread[0])), float(noise * np.sqrt(spread[1]))
+    position, velocity, accel = noise * np.sqrt(spread)
+    return float(position), float(velocity), float(accel)

@@ -181,7 +181,7 @@ def _log_odds(miss: Floats, spread: Floats, length_s: float) -> float:
     moving = spread + np.diag(MOVING_VAR)
     still_fit = miss @ np.linalg.solve(spread, miss) + np.linalg.slogdet(spread)[1]
     moving_fit = miss @ np.linalg.solve(moving, miss) + np.linalg.slogdet(moving)[1]
-    return float(0.5 * (moving_fit - still_fit) + 2.0 * np.log(length_s / 0.6) - 6.0)
+    return float(0.5 * (moving_fit - still_fit) + 3.0 * np.log(length_s / 0.5) - 3.0)
 
 
 def _common_slope(stretch: Stretch) -> Floats:

@@ -71,6 +71,8 @@ def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: 
         found = [r for r in rises(z[begin:stop], v[begin:stop], 0.03, thin) if _is_pull(motion, _shifted(r, begin))]
         if not found:
             continue
+        if lift.start == "floor":  # standing up and a jerk's drive begin higher
+            found = [r for r in found if z[begin + r.low] < base + 0.15] or found[:1]
         fastest = max(float(v[begin + r.fastest]) for r in found)
         fast = [r for r in found if v[begin + r.fastest] >= params.fast_share * fastest] if lift.start == "hang" else []
         pulls = fast or [max(found, key=lambda r: float(v[begin + r.fastest]))]
@@ -82,15 +84,19 @@ def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: 
 
 
 def _is_pull(motion: Motion, rise: Rise) -> bool:
-    """Whether hands made the rise: a bar bouncing off the floor has its speed at once and then only falls."""
+    """Whether hands made the rise: a dropped bar bounces and rolls before it lies still."""
     z, v, t = motion.position[:, 2], motion.velocity[:, 2], motion.t_s
     height = float(z[rise.high] - z[rise.low])
     if height < 0.1:
         return False
-    late = float(t[rise.fastest] - t[rise.start]) > 0.25 * float(t[rise.stop] - t[rise.start])
-    flight = float(v[rise.stop] - v[rise.fastest]) / max(float(t[rise.stop] - t[rise.fastest]), motion.dt)
-    if not late and flight < -6.0:
+    if motion.rests and t[motion.rests[0].span.start] > t[rise.low] + 0.3:
         return False
+    earlier = v[max(0, rise.low - round(2.0 / motion.dt)) : rise.low + 1]
+    falls = np.flatnonzero(earlier < -2.5)
+    if len(falls):  # dropped, not lowered: wait until it lies still
+        calm = spans_of(np.abs(earlier[falls[-1] :]) < 0.05)
+        if not any(len(run) * motion.dt > 0.25 for run in calm):
+            return False
     u = motion.errors.displacement_sd(float(t[rise.low]), t[[rise.high]], np.array([0.0, 0.0, 1.0]))
     return height > 3.0 * float(u[0])
 
@@ -110,10 +116,10 @@ def _pull_outcome(
         return RepWindow(Span(rise.start, end), rise, "failed", None, rise.low)
     if lift.pattern is not Pattern.PULL_AND_DRIVE:
         return RepWindow(Span(rise.start, held), rise, "made", None, rise.low)
-    drive = _drive_after(z, v, held, end, dt)
+    drive = _drive_after(z, v, rise.high, end, dt)
     if drive is None:
         return RepWindow(Span(rise.start, held), rise, "failed", None, rise.low)
-    overhead = _first_hold(z, v, drive.high, end, float(z[held]) + 0.2, dt, params)
+    overhead = _first_hold(z, v, drive.high, end, float(z[drive.low]) + 0.25, dt, params)
     return RepWindow(Span(rise.start, overhead or end), rise, "made" if overhead else "failed", drive, rise.low)
 
 
@@ -133,24 +139,27 @@ def _first_hold(z: Floats, v: Floats, begin: int, end: int, lowest: float, dt: f
     return best
 
 
-def _drive_after(z: Floats, v: Floats, begin: int, end: int, dt: float) -> Rise | None:
+def _drive_after(z: Floats, v: Floats, apex: int, end: int, dt: float) -> Rise | None:
+    """The jerk after a clean: the fastest rise that begins no lower than the clean's apex (standing up begins below)."""
     thin = max(1, round(0.01 / dt))
-    found = [r for r in rises(z[begin:end], v[begin:end], 0.03, thin) if z[begin + r.high] - z[begin + r.low] > 0.12]
-    fast = [r for r in found if v[begin + r.fastest] > 0.6]
-    return _shifted(max(fast, key=lambda r: float(v[begin + r.fastest])), begin) if fast else None
+    found = [_shifted(r, apex) for r in rises(z[apex:end], v[apex:end], 0.03, thin)]
+    fast = [r for r in found if z[r.high] - z[r.low] > 0.12 and v[r.fastest] > 0.6 and z[r.low] > z[apex] - 0.1]
+    return max(fast, key=lambda r: float(v[r.fastest])) if fast else None
 
 
 def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) -> list[RepWindow]:
     """A dip, then a fast rise: a jerk or a push press; the bar held higher than it started makes it good."""
-    out = []
+    out: list[RepWindow] = []
     points = turns(z, 0.03, thin)
     for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True):
         if not (a.high and c.high) or not 0.04 <= a.height - b.height <= 0.45 or c.height - a.height < 0.05:
             continue
-        rise = rise_between(z, v, b.at, c.at)
-        if rise is None or v[rise.fastest] < 0.6 or (b.at - a.at) * motion.dt > 2.5:
+        rise = rise_between(z, v, b.at, c.at, thin)
+        if out and a.at < out[-1].span.stop:
             continue
         begin = _dip_start(v, b.at, motion.dt)
+        if rise is None or v[rise.fastest] < 0.6 or (b.at - begin) * motion.dt > 1.5:
+            continue
         nxt = next((p.at for p in points if p.at > c.at and not p.high and p.height < a.height + 0.05), len(z))
         held = _first_hold(z, v, rise.high, nxt, a.height + 0.2, motion.dt, params)
         stop = held if held is not None else nxt
@@ -182,7 +191,7 @@ def _down_up(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> l
         up = after.height - b.height if after else 0.0
         if max(min(down, up), 0.0) < 0.35 * deepest or after is None:
             continue
-        rise = rise_between(z, v, b.at, after.at)
+        rise = rise_between(z, v, b.at, after.at, thin)
         if rise is None:
             continue
         if min(down, up) >= params.whole_share * deepest:

@@ -23,6 +23,7 @@ from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time
 Floats = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
 PROPULSIVE_LIMIT = -9.81  # m/s2, as published
+HIGHEST_POINT_U_M = 0.001  # a held bar sways: where its highest point lies is a matter of millimetres
 NO_HORIZONTAL = "this sensor measures the vertical only; a string or a height has no fore-aft in it"
 NO_AXIS = "the mounting does not tell which way the bar points and it did not turn enough to show it"
 
@@ -121,15 +122,21 @@ def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Es
     """Mean velocity up to the first crossing of a = -9.81 m/s2; its u sees how that crossing would move."""
     t, z = motion.t_s, motion.position[:, 2]
 
+    sd = motion.accel_sd
+
     def up_to(limit: float) -> tuple[float, float]:
-        below = np.flatnonzero(az[rise.fastest : rise.stop + 1] < limit)
+        # noise alone must not end the phase: it has to go clearly below the limit, then the crossing counts
+        part = az[rise.fastest : rise.stop + 1]
+        clear = np.flatnonzero(part < limit - 1.5 * sd)
+        above = np.flatnonzero(part[: clear[0]] >= limit) if len(clear) else np.zeros(0)
+        below = np.array([above[-1] + 1 if len(above) else 0]) if len(clear) else clear
         stop = crossing_time(t, az, limit, rise.fastest + int(below[0])) if len(below) else phase.stop_s
         stop = max(stop, phase.start_s + motion.dt)
         height = float(np.interp(stop, t, z) - np.interp(phase.start_s, t, z))
         return height / (stop - phase.start_s), stop
 
     value, stop = up_to(PROPULSIVE_LIMIT)
-    spread = 0.5 * abs(up_to(PROPULSIVE_LIMIT - 0.2)[0] - up_to(PROPULSIVE_LIMIT + 0.2)[0])
+    spread = 0.5 * abs(up_to(PROPULSIVE_LIMIT - sd)[0] - up_to(PROPULSIVE_LIMIT + sd)[0])
     length = stop - phase.start_s
     height_u = float(motion.errors.displacement_sd(phase.start_s, np.array([stop]), UP)[0])
     edge = (value - EDGE_VELOCITY) / length * phase.start_u_s
@@ -142,7 +149,7 @@ def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Es
 def _rise_figure(motion: Motion, low: int, high: int) -> Estimate:
     t, z = motion.t_s, motion.position[:, 2]
     u = float(motion.errors.displacement_sd(float(t[low]), np.array([t[high]]), UP)[0])
-    return Estimate(float(z[high] - z[low]), float(np.hypot(u, 0.0003)), "m")
+    return Estimate(float(z[high] - z[low]), float(np.hypot(u, HIGHEST_POINT_U_M)), "m")
 
 
 def _height(motion: Motion, from_s: float, at: int) -> Estimate:
@@ -156,7 +163,7 @@ def _height(motion: Motion, from_s: float, at: int) -> Estimate:
     else:
         base = float(np.interp(from_s, t, z))
     u = float(motion.errors.displacement_sd(from_s, np.array([t[at]]), UP)[0])
-    return Estimate(float(z[at] - base), float(np.hypot(u, 0.0005)), "m")
+    return Estimate(float(z[at] - base), float(np.hypot(u, HIGHEST_POINT_U_M)), "m")
 
 
 def _drop(motion: Motion, window: RepWindow) -> Estimate:

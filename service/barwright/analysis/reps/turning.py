@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+SWAY_M, SWAY_S = 0.010, 0.6  # a bar held in hands wanders less than this in that time (common practice, no source)
 EDGE_VELOCITY = 0.03  # m/s: a concentric phase lies between the two crossings of it that bracket the rise
 
 
@@ -67,35 +68,35 @@ def _sharpened(turn: Turn, z: Floats, thin: int) -> Turn:
     return Turn(at, float(z[at]), turn.high)
 
 
-def rise_between(z: Floats, v: Floats, low: int, high: int) -> Rise | None:
+def rise_between(z: Floats, v: Floats, low: int, high: int, thin: int) -> Rise | None:
     """The concentric phase of the rise from sample low to sample high; None when the bar never passed 0.03 m/s.
 
-    It starts at the upward crossing after which the bar leaves its lowest point for good (within 1 cm), and stops at the
-    last downward crossing before the highest point; a slow sticking region inside does not end it.
+    Outward from the fastest sample to the crossings of 0.03 m/s beyond which the bar no longer rises: a slow sticking
+    region inside does not end the phase, and the sway of a bar held before or after does not lengthen it. thin samples
+    last about 10 ms.
     """
-    high = _first_top(z, v, low, high)
-    inside = v[low : high + 1]
-    up = np.flatnonzero((inside[:-1] < EDGE_VELOCITY) & (inside[1:] >= EDGE_VELOCITY)) + 1
-    if inside[0] >= EDGE_VELOCITY:
-        up = np.concatenate(([0], up))
-    if not len(up):
-        return None
-    # slack being taken in may cross the edge while the plates still touch the floor: the last crossing there counts
-    near = z[low + up] < z[low] + 0.01
-    start = low + int(up[near][-1] if near.any() else up[0])
-    down = np.flatnonzero((inside[:-1] >= EDGE_VELOCITY) & (inside[1:] < EDGE_VELOCITY))
-    down = down[low + down > start]
-    stop = low + int(down[-1]) if len(down) else high
-    if stop <= start:
-        return None
-    return Rise(low, high, start, stop, start + int(np.argmax(v[start : stop + 1])))
-
-
-def _first_top(z: Floats, v: Floats, low: int, high: int) -> int:
-    """Where the rise is done: its first top within 12 mm of the highest; a held bar's sway makes later, higher ones."""
     fastest = low + int(np.argmax(v[low : high + 1]))
-    done = np.flatnonzero((v[fastest : high + 1] <= 0.0) & (z[fastest : high + 1] >= z[high] - 0.012))
-    return fastest + int(done[0]) if len(done) else high
+    if v[fastest] < EDGE_VELOCITY:
+        return None
+    stop = _edge(z[fastest : high + 1], v[fastest : high + 1], thin)
+    start = _edge(-z[low : fastest + 1][::-1], v[low : fastest + 1][::-1], thin)
+    first, last = fastest - start + 1, fastest + stop - 1
+    if last <= first:
+        return None
+    near = 15 * thin
+    bottom = max(low, first - near) + int(np.argmin(z[max(low, first - near) : first + 1]))
+    top = last + int(np.argmax(z[last : min(high, last + near) + 1]))
+    return Rise(bottom, top, first, last, fastest)
+
+
+def _edge(z: Floats, v: Floats, thin: int) -> int:
+    """First sample slower than the edge after which height gains less than SWAY_M in SWAY_S; the last one otherwise."""
+    slow = np.flatnonzero(v < EDGE_VELOCITY)
+    ahead = max(1, round(SWAY_S * 100) * thin)
+    for k in slow:
+        if z[k : k + ahead].max() - z[k] < SWAY_M:
+            return int(k)
+    return len(v)
 
 
 def rises(z: Floats, v: Floats, least: float, thin: int) -> list[Rise]:
@@ -104,7 +105,7 @@ def rises(z: Floats, v: Floats, least: float, thin: int) -> list[Rise]:
     out = []
     for a, b in zip(found[:-1], found[1:], strict=True):
         if not a.high and b.high:
-            rise = rise_between(z, v, a.at, b.at)
+            rise = rise_between(z, v, a.at, b.at, thin)
             if rise is not None:
                 out.append(rise)
     return out
