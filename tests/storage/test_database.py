@@ -54,9 +54,13 @@ def test_commits_are_durable_and_keys_are_checked(settings):
 
 
 def test_writing_keeps_all_or_nothing(database):
-    with pytest.raises(RuntimeError), database.writing() as session:
-        find_or_create_club(session, "Quarry Lane Lifting Club", NOW)
-        raise RuntimeError
+    def half_done():
+        with database.writing() as session:
+            find_or_create_club(session, "Quarry Lane Lifting Club", NOW)
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        half_done()
     with database.reading() as session:
         assert session.exec(select(ClubRow)).all() == []
     with database.writing() as session:

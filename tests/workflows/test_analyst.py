@@ -1,0 +1,90 @@
+"""Analysis in processes of its own: what comes back, and what happens when one dies."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+import stand_in
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.reps.results import SetAnalysis
+from barwright.ingest.block import Block, pack_many
+from barwright.storage.devices import DeviceFacts, Mounting
+from barwright.storage.streams import NewStream
+from barwright.workflows.analysis_job import AnalysisJob, Broken, Unusable, run_job, sensor_setup
+from barwright.workflows.analyst import Analyst
+
+UNITS = {"accel": "[g]", "gyro": "deg/s"}
+
+
+def job(count=100, lift="snatch", device=None):
+    names = [f"{group}_{axis}" for group in UNITS for axis in "xyz"]
+    blocks = [
+        Block("b", seq, np.arange(count) * 5000 + seq * count * 5000, {name: np.full(count, 0.5) for name in names})
+        for seq in range(2)
+    ]
+    device = device or DeviceFacts("bar 3", "imu", Mounting((1.0, 0.0, 0.0)))
+    told = NewStream("ath_1", "dev_1", lift, 60.0, datetime(2026, 3, 1, tzinfo=UTC), UNITS, 200.0, device)
+    # Out of order and with a repeat, as blocks may be stored.
+    return AnalysisJob((pack_many(blocks[::-1]), pack_many(blocks[:1])), told)
+
+
+def test_the_recording_is_whole_and_in_si_whatever_order_the_blocks_are_in():
+    seen = []
+
+    def look(recording, lift):
+        seen.append((recording, lift))
+        return stand_in.analyse_set(recording, lift)
+
+    assert isinstance(run_job(job(), look), SetAnalysis)
+    ((recording, lift),) = seen
+    (part,) = recording.parts
+    assert lift is LIFTS["snatch"]
+    assert np.allclose(np.diff(part.t_s), 0.005)
+    assert len(part.t_s) == 200
+    assert part.accel_m_s2 == pytest.approx(0.5 * 9.80665)
+    assert part.gyro_rad_s == pytest.approx(np.deg2rad(0.5))
+
+
+def test_what_is_known_of_the_device_reaches_the_analysis():
+    mounting = Mounting((0.0, 0.6, 0.8), "sleeve", 0.2, 0.1)
+    device = DeviceFacts("bar", "imu", mounting, "hobby", {"accel": 156.9, "gyro": 34.9})
+    setup = sensor_setup(device, 200.0)
+    assert list(setup.bar_axis) == [0.0, 0.6, 0.8]
+    assert (setup.place, setup.device_class, setup.nominal_rate_hz) == ("sleeve", "hobby", 200.0)
+    assert (setup.accel_range_m_s2, setup.gyro_range_rad_s) == (156.9, 34.9)
+    assert (setup.anchor_offset_m, setup.anchor_height_m) == (0.2, 0.1)
+    assert sensor_setup(DeviceFacts("bar", "imu"), None).bar_axis is None
+
+
+def test_unusable_samples_and_bugs_come_back_as_data():
+    assert run_job(job(count=5), stand_in.analyse_set) == Unusable(
+        "too-few-samples", "There are 10 samples; 20 are needed."
+    )
+    broken = run_job(job(lift=stand_in.BUGGY_LIFT), stand_in.analyse_set)
+    assert isinstance(broken, Broken)
+    assert "ZeroDivisionError" in broken.log
+
+
+def worker_ids():
+    return [child.pid for child in multiprocessing.active_children()]
+
+
+def test_a_worker_that_dies_is_replaced_and_costs_one_job():
+    analyst = Analyst(1)
+    try:
+        (first,) = [warm.result(timeout=60) for warm in analyst.warm()]
+        assert first is None
+        (pid,) = worker_ids()
+        os.kill(pid, signal.SIGKILL)
+        outcomes = [analyst(job()) for _ in range(2)]
+        assert isinstance(outcomes[0], Broken)
+        assert not (isinstance(outcomes[1], Broken) and "process died" in outcomes[1].log)
+        assert pid not in worker_ids()
+    finally:
+        analyst.close()
