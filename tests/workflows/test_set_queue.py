@@ -53,13 +53,14 @@ def test_other_sets_go_on_meanwhile():
     queue = SetQueue(gate, threads=2)
     slow = queue.request("c", "slow")
     assert gate.begun.acquire(timeout=5)
-    queue.request("c", "slow")
+    again = queue.request("c", "slow")
     other = queue.request("c", "other")
     assert gate.begun.acquire(timeout=5)
-    gate.go.release(2)
+    assert gate.at_once == {"slow": 1, "other": 1}
+    gate.go.release(3)
     slow.result(timeout=5)
     other.result(timeout=5)
-    gate.go.release(1)
+    again.result(timeout=5)
     queue.close()
 
 

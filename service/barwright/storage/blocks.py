@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
+from sqlalchemy import BindParameter, bindparam
 from sqlmodel import Session, col, delete, func, select
 
 from barwright.ingest.block import Block
+from barwright.ingest.sequence import missing_ranges, next_seq
 from barwright.storage.streams import Stream
 from barwright.storage.tables import BlockBodyRow, BlockRow
 
@@ -25,12 +26,43 @@ class BootSpan:
 
 
 @dataclass(frozen=True, slots=True)
-class Numbers:
-    """The lowest and highest number of one device start, and how many there are."""
+class Around:
+    """What is there around one identity. digest: of the block itself, None when it has not come yet.
 
-    lowest: int
-    highest: int
-    count: int
+    before, after: the nearest blocks of the same device start, as (seq, last time) and (seq, first time) in us.
+    """
+
+    digest: str | None
+    before: tuple[int, int] | None
+    after: tuple[int, int] | None
+
+
+_STREAM: BindParameter[str] = bindparam("stream")
+_BOOT: BindParameter[str] = bindparam("boot")
+_SEQ: BindParameter[int] = bindparam("seq")
+# Built once: this runs for every block, and building a statement costs more than running it.
+_OF_BOOT = (col(BlockRow.stream_id) == _STREAM) & (col(BlockRow.boot) == _BOOT)
+_ITSELF = select(BlockRow.digest).where(_OF_BOOT, col(BlockRow.seq) == _SEQ)
+_BEFORE = (
+    select(BlockRow.seq, BlockRow.last_us)
+    .where(_OF_BOOT, col(BlockRow.seq) < _SEQ)
+    .order_by(col(BlockRow.seq).desc())
+    .limit(1)
+)
+_AFTER = (
+    select(BlockRow.seq, BlockRow.first_us)
+    .where(_OF_BOOT, col(BlockRow.seq) > _SEQ)
+    .order_by(col(BlockRow.seq))
+    .limit(1)
+)
+_NUMBERS = select(func.min(BlockRow.seq), func.max(BlockRow.seq), func.count()).where(_OF_BOOT)
+_SEQS = select(BlockRow.seq).where(_OF_BOOT).order_by(col(BlockRow.seq))
+_SPANS = (
+    select(BlockRow.boot, func.sum(BlockRow.samples), func.min(BlockRow.first_us), func.max(BlockRow.last_us))
+    .where(col(BlockRow.stream_id) == _STREAM)
+    .group_by(BlockRow.boot)
+    .order_by(func.min(BlockRow.id))
+)
 
 
 class BlockStore:
@@ -40,11 +72,14 @@ class BlockStore:
         self._session = session
         self._stream_id = stream.id
 
-    def digest_of(self, boot: str, seq: int) -> str | None:
-        """The digest of the block with this identity, None when it has not come yet."""
-        query = self._of_boot(select(BlockRow.digest), boot).where(BlockRow.seq == seq)
-        digest: str | None = self._session.exec(query).first()
-        return digest
+    def around(self, boot: str, seq: int) -> Around:
+        """What is known before a block is added."""
+        asked = {"stream": self._stream_id, "boot": boot, "seq": seq}
+        digest = self._session.execute(_ITSELF, asked).scalar()
+        before, after = (self._session.execute(query, asked).first() for query in (_BEFORE, _AFTER))
+        return Around(
+            digest, None if before is None else (before[0], before[1]), None if after is None else (after[0], after[1])
+        )
 
     def add(self, block: Block, digest: str, now: datetime) -> None:
         """Keeps a block."""
@@ -63,37 +98,19 @@ class BlockStore:
         assert row.id is not None
         self._session.add(BlockBodyRow(block_id=row.id, stream_id=self._stream_id, body=block.pack()))
 
-    def last_us_before(self, boot: str, seq: int) -> tuple[int, int] | None:
-        """(seq, time of the last sample) of the nearest earlier block of this device start."""
-        query = self._of_boot(select(BlockRow.seq, BlockRow.last_us), boot).where(BlockRow.seq < seq)
-        found = self._session.exec(query.order_by(col(BlockRow.seq).desc())).first()
-        return None if found is None else (found[0], found[1])
-
-    def first_us_after(self, boot: str, seq: int) -> tuple[int, int] | None:
-        """(seq, time of the first sample) of the nearest later block of this device start."""
-        query = self._of_boot(select(BlockRow.seq, BlockRow.first_us), boot).where(BlockRow.seq > seq)
-        found = self._session.exec(query.order_by(col(BlockRow.seq))).first()
-        return None if found is None else (found[0], found[1])
-
-    def numbers(self, boot: str) -> Numbers | None:
-        """Lowest, highest and how many."""
-        query = self._of_boot(select(func.min(BlockRow.seq), func.max(BlockRow.seq), func.count()), boot)
-        low, high, count = self._session.exec(query).one()
-        return None if low is None else Numbers(low, high, count)
-
-    def seqs(self, boot: str) -> list[int]:
-        """Every number that came, rising."""
-        return list(self._session.exec(self._of_boot(select(BlockRow.seq), boot).order_by(col(BlockRow.seq))))
+    def missing(self, boot: str) -> tuple[int, list[list[int]]]:
+        """(number after the highest that came, ranges missing below it)."""
+        asked = {"stream": self._stream_id, "boot": boot}
+        lowest, highest, count = self._session.execute(_NUMBERS, asked).one()
+        if lowest == 0 and count == highest + 1:
+            return count, []
+        seqs = list(self._session.execute(_SEQS, asked).scalars())
+        return next_seq(seqs), missing_ranges(seqs)
 
     def spans(self) -> list[BootSpan]:
         """What came, per device start, in the order in which the starts were first heard of."""
-        query = (
-            select(BlockRow.boot, func.sum(BlockRow.samples), func.min(BlockRow.first_us), func.max(BlockRow.last_us))
-            .where(BlockRow.stream_id == self._stream_id)
-            .group_by(BlockRow.boot)
-            .order_by(func.min(BlockRow.id))
-        )
-        return [BootSpan(boot, int(samples), first, last) for boot, samples, first, last in self._session.exec(query)]
+        rows = self._session.execute(_SPANS, {"stream": self._stream_id})
+        return [BootSpan(boot, int(samples), first, last) for boot, samples, first, last in rows]
 
     def unpacked(self) -> list[tuple[int, bytes]]:
         """(number of the row, stored form) of every block that is not in the stream's raw object."""
@@ -105,6 +122,3 @@ class BlockStore:
         for start in range(0, len(numbers), 500):
             some = numbers[start : start + 500]
             self._session.exec(delete(BlockBodyRow).where(col(BlockBodyRow.block_id).in_(some)))
-
-    def _of_boot(self, query: Any, boot: str) -> Any:
-        return query.where(BlockRow.stream_id == self._stream_id).where(BlockRow.boot == boot)

@@ -8,7 +8,6 @@ from datetime import datetime
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
-from barwright.ingest.sequence import missing_ranges
 from barwright.storage.blocks import BlockStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.parts import Parts
@@ -52,9 +51,9 @@ def received_of(session: Session, stream: Stream) -> tuple[ReceivedBoot, ...]:
     store = BlockStore(session, stream)
     out = []
     for span in store.spans():
-        seqs = store.seqs(span.boot)
+        next_seq, missing = store.missing(span.boot)
         duration_s = (span.last_us - span.first_us) / 1e6
-        out.append(ReceivedBoot(span.boot, seqs[-1] + 1, missing_ranges(seqs), span.samples, duration_s))
+        out.append(ReceivedBoot(span.boot, next_seq, missing, span.samples, duration_s))
     return tuple(out)
 
 

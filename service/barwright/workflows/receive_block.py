@@ -14,8 +14,7 @@ from barwright.ingest.decode import decode_block
 from barwright.ingest.limits import Limits
 from barwright.ingest.recording_of import other_content
 from barwright.ingest.refusals import Refusal
-from barwright.ingest.sequence import missing_ranges
-from barwright.storage.blocks import BlockStore
+from barwright.storage.blocks import Around, BlockStore
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.cannot import Cannot, not_found
@@ -57,7 +56,7 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
         stored = add_block(session, stream, block, parts.limits, now)
         if stored and stream.closed_at is not None:
             SetStore(session, caller.club_id).mark_analysing(stream.set_id)
-        next_seq, missing = _numbers(BlockStore(session, stream), block.boot)
+        next_seq, missing = BlockStore(session, stream).missing(block.boot)
     if stored and stream.closed_at is not None:
         queue.request(caller.club_id, stream.set_id)
     return BlockReceipt(stored, next_seq, missing, now)
@@ -75,20 +74,20 @@ def add_block(session: Session, stream: Stream, block: Block, limits: Limits, no
     """Keeps a block in a session that is already writing; False when it is known already. Raises Cannot, Refusal."""
     store = BlockStore(session, stream)
     digest = block.digest()
-    known = store.digest_of(block.boot, block.seq)
-    if known == digest:
+    around = store.around(block.boot, block.seq)
+    if around.digest == digest:
         return False
-    if known is not None:
+    if around.digest is not None:
         raise other_content(block.boot, block.seq)
-    _check_order(store, block)
+    _check_order(around, block)
     _check_length(store, block, limits)
     store.add(block, digest, now)
     return True
 
 
-def _check_order(store: BlockStore, block: Block) -> None:
+def _check_order(around: Around, block: Block) -> None:
     first, last = int(block.t_us[0]), int(block.t_us[-1])
-    before = store.last_us_before(block.boot, block.seq)
+    before, after = around.before, around.after
     if before is not None and first < before[1]:
         raise Refusal(
             "time-runs-backwards",
@@ -96,7 +95,6 @@ def _check_order(store: BlockStore, block: Block) -> None:
             "a block with a higher seq has to hold later samples; after a restart of the device use a new boot.",
             "/t_us",
         )
-    after = store.first_us_after(block.boot, block.seq)
     if after is not None and last > after[1]:
         raise Refusal(
             "time-runs-backwards",
@@ -117,10 +115,3 @@ def _check_length(store: BlockStore, block: Block, limits: Limits) -> None:
             f"With this block the stream would last {length_s:.1f} s; the limit is {limits.stream_seconds:g} s. Close "
             "this stream and begin a new one.",
         )
-
-
-def _numbers(store: BlockStore, boot: str) -> tuple[int, list[list[int]]]:
-    numbers = store.numbers(boot)
-    assert numbers is not None
-    complete = numbers.lowest == 0 and numbers.count == numbers.highest + 1
-    return numbers.highest + 1, [] if complete else missing_ranges(store.seqs(boot))
