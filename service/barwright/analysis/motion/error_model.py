@@ -122,7 +122,7 @@ def build_error_model(
     prior: SensorPrior,
     extra_velocity_var: Floats,
     extra_tilt_var: Floats,
-    knot_s: float = 0.2,
+    knot_s: float = 0.4,
 ) -> ErrorModel:
     """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples.
 

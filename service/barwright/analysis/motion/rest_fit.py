@@ -15,10 +15,21 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
-from barwright.analysis.motion.rest_solve import ConstantPrior, Linearised, Solution, Stretch, linearise, solve
+from barwright.analysis.motion.rest_rows import steadiness
+from barwright.analysis.motion.rest_solve import (
+    ConstantPrior,
+    Linearised,
+    Solution,
+    Stretch,
+    dead_reckon,
+    linearise,
+    solve,
+    thinned,
+)
 from barwright.analysis.motion.rests import Rest, cut_long, settled_parts
 from barwright.analysis.motion.strapdown import attitude
 from barwright.analysis.quantities.rotations import from_up, multiply
+from barwright.analysis.quantities.spans import Span
 
 Floats = NDArray[np.float64]
 
@@ -32,7 +43,8 @@ class FitParams:
 
     believe, doubt: log odds above which a candidate is taken as a rest, below which a believed one is dropped.
     sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
-    slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton steps.
+    slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton
+    steps. search_hz: rate of the thinned samples rests are chosen on.
     """
 
     believe: float = 2.0
@@ -43,6 +55,7 @@ class FitParams:
     slow: float = 0.045
     longest_s: float = 2.5
     steps: int = 25
+    search_hz: float = 150.0
 
 
 def fit_stretches(stretches: Sequence[Stretch], prior: SensorPrior, params: FitParams | None = None) -> list[Solution | None]:
@@ -82,31 +95,43 @@ def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPri
 
 
 def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> Solution | None:
-    """The constants and the believed rests of one stretch; None when no candidate is left."""
+    """The constants and the believed rests of one stretch; None when no candidate is left.
+
+    Rests are chosen and the fit brought near on thinned samples; one last step at full rate gives the answer.
+    """
     if not stretch.candidates:
         return None
-    whole = stretch.candidates
-    start, theta = _start(stretch, prior)
-    at = linearise(stretch, theta, start, sensor)
-    slope = _common_slope(stretch)
-    parts = [part for rest in whole for part in settled_parts(rest, at.nominal.velocity, stretch.dt, slope)]
-    stretch = replace(stretch, candidates=tuple(cut_long(parts, stretch.dt, params.longest_s)))
-    if not stretch.candidates:
+    thin, k = thinned(stretch, params.search_hz)
+    start, theta = _start(thin, prior)
+    velocity = dead_reckon(thin, theta, start)[0].velocity
+    slope = _common_slope(thin)
+    parts = [part for rest in thin.candidates for part in settled_parts(rest, velocity, thin.dt, slope)]
+    if not parts:
         return None
-    at = linearise(stretch, theta, start, sensor)
-    solution = solve(stretch, at, _anchors(stretch), prior)
-    solution = _converge(stretch, solution, start, sensor, prior, params)
-    refined = _refined(whole, solution, stretch.dt, params)
-    if refined and [r.span for r in refined] != [r.span for r in stretch.candidates]:
-        kept = [stretch.candidates[i].span for i in solution.believed]
-        stretch = replace(stretch, candidates=refined)
-        at = linearise(stretch, solution.theta, start, sensor)
+    whole = thin.candidates
+    thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), theta, start)
+    solution = _converge(thin, solve(thin, linearise(thin, theta, start, sensor), _anchors(thin), prior), start, sensor, prior, params)
+    refined = _refined(whole, solution, thin.dt, params)
+    if refined and [r.span for r in refined] != [r.span for r in thin.candidates]:
+        kept = [thin.candidates[i].span for i in solution.believed]
         believed = tuple(
-            i for i, rest in enumerate(refined) if any(rest.span.start < k.stop and rest.span.stop > k.start for k in kept)
+            i for i, rest in enumerate(refined) if any(rest.span.start < q.stop and rest.span.stop > q.start for q in kept)
         )
         if believed:
-            solution = _converge(stretch, solve(stretch, at, believed, prior), start, sensor, prior, params)
-    return solution
+            thin = _with_candidates(thin, refined, solution.theta, start)
+            again = solve(thin, linearise(thin, solution.theta, start, sensor), believed, prior)
+            solution = _converge(thin, again, start, sensor, prior, params)
+    if k == 1:
+        return solution
+    full = tuple(Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates)
+    exact = replace(stretch, candidates=full, steady=thin.steady)
+    return solve(exact, linearise(exact, solution.theta, start, sensor), solution.believed, prior)
+
+
+def _with_candidates(stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats) -> Stretch:
+    nominal, _, gyro = dead_reckon(stretch, theta, start)
+    steady = tuple(steadiness(rest, nominal, gyro, stretch.dt) for rest in candidates)
+    return replace(stretch, candidates=candidates, steady=steady)
 
 
 def _converge(
@@ -152,19 +177,20 @@ def _anchors(stretch: Stretch) -> tuple[int, ...]:
 
 def _grow(solution: Solution, params: FitParams, dropped: set[int]) -> tuple[int, ...]:
     """Believe the candidates the present rests expect to be still; drop the one the others deny most."""
-    facts = solution.at.facts
+    length = solution.at.rests.length_s
     believed = set(solution.believed)
     if len(believed) > 2:
-        odds = {n: _log_odds(*solution.left_out_miss(k), facts[n].length_s) for k, n in enumerate(solution.believed)}
+        misses = solution.left_out_misses()
+        odds = {n: _log_odds(*miss, float(length[n])) for n, miss in zip(solution.believed, misses, strict=True)}
         worst = min(odds, key=lambda i: odds[i])
         if odds[worst] < params.doubt:
             return tuple(sorted(believed - {worst}))
     best, best_odds = -1, params.believe
-    for i, here in enumerate(facts):
+    for i in range(len(length)):
         if i in believed or i in dropped:
             continue
-        miss, spread = solution.expected_miss(here)
-        odds_here = _log_odds(miss, spread, here.length_s)
+        miss, spread = solution.expected_miss(i)
+        odds_here = _log_odds(miss, spread, float(length[i]))
         if odds_here <= params.believe:
             continue
         if spread[8, 8] < params.sure_sd**2:

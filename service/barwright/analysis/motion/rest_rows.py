@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import GYRO_BIAS, GYRO_MATRIX, ErrorModel
 from barwright.analysis.motion.rests import Rest
 from barwright.analysis.motion.strapdown import Strapdown, running_integral
@@ -14,22 +16,31 @@ from barwright.analysis.motion.strapdown import Strapdown, running_integral
 Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
 HELD_SWAY_M = 0.0025  # least sway credited to living hands: short rests cannot show it
-HELD_LEAN_RAD = 0.006
+HELD_LEAN_RAD = 0.003
+SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 
 
 @dataclass(frozen=True, slots=True)
-class RestFacts:
-    """Weighted means over one rest. sd: of velocity, acceleration (3,) and rate, from the sway seen in it."""
+class Steadiness:
+    """How unsteady a rest was: sway (3,) rms m in world axes, lean rms rad."""
 
-    centre_s: float
-    length_s: float
-    velocity: Floats
-    accel: Floats
-    rate: Floats
-    velocity_sd: Floats
-    accel_sd: Floats
-    rate_sd: float
-    position: Floats
+    sway: Floats
+    lean: float
+
+
+@dataclass(frozen=True, slots=True)
+class RestRows:
+    """What every candidate says, were it a rest: (k candidates, 9 rows of acceleration, rate, velocity).
+
+    jacobian (k, 9, columns), wanted (k, 9), variance (k, 9); height (k,) m with its sensitivities height_rows (k, columns).
+    """
+
+    jacobian: Floats
+    wanted: Floats
+    variance: Floats
+    height: Floats
+    height_rows: Floats
+    length_s: Floats
 
 
 def parabola(n: int) -> Floats:
@@ -46,33 +57,57 @@ def quartic(n: int) -> Floats:
     return np.asarray(w / w.sum())
 
 
-def rest_facts(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float, accel_noise: float, gyro_noise: float) -> RestFacts:
-    """The rest's rows and how far each can be trusted."""
+def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float) -> Steadiness:
+    """Sway and lean seen in a rest, never less than living hands or a floor are credited with."""
     part = rest.span.as_slice()
-    n = len(rest.span)
-    length = n * dt
-    w, w2 = parabola(n), quartic(n)
-    accel = nominal.acceleration[part]
-    sway = _sway(accel, dt)
-    lean = _lean(gyro[part], dt)
+    length = len(rest.span) * dt
+    sway, lean = _sway(nominal.acceleration[part], dt), _lean(gyro[part], dt)
     if rest.firm:
-        sway, lean = np.maximum(sway, 2e-5), max(lean, 2e-5)
-    else:
-        sway, lean = np.maximum(sway, HELD_SWAY_M / np.sqrt(1 + (length / 2.0) ** 2)), max(lean, HELD_LEAN_RAD / 2)
+        return Steadiness(np.maximum(sway, 2e-5), max(lean, 2e-5))
+    return Steadiness(np.maximum(sway, HELD_SWAY_M / np.sqrt(1 + (length / 2.0) ** 2)), max(lean, HELD_LEAN_RAD))
+
+
+def rest_rows(
+    rests: Sequence[Rest], steady: Sequence[Steadiness], nominal: Strapdown, gyro: Floats, dt: float, model: ErrorModel,
+    prior: SensorPrior,
+) -> RestRows:  # fmt: skip
+    """Rows of all candidates at once: mean force is gravity, mean rate and mean velocity are nought."""
+    k = len(rests)
+    jacobian = np.zeros((k, 9, model.columns))
+    wanted, variance = np.empty((k, 9)), np.empty((k, 9))
+    height, height_rows = np.empty(k), np.empty((k, model.columns))
+    length = np.array([len(rest.span) * dt for rest in rests])
+    u = (np.arange(SAMPLED) + 0.5) / SAMPLED
+    times = np.array([rest.span.start * dt for rest in rests])[:, None] + length[:, None] * u
+    w, w2 = parabola(SAMPLED), quartic(SAMPLED)
+    flat = times.ravel()
+    gravity = np.broadcast_to(np.array([0.0, 0.0, STANDARD_GRAVITY]), (len(flat), 3))
+    shape = (k, SAMPLED, 3, model.columns)
+    jacobian[:, 0:3] = np.einsum("t,ktac->kac", w2, model.accel_rows(flat, gravity).reshape(shape))
+    jacobian[:, 6:9] = np.einsum("t,ktac->kac", w, model.velocity_rows(flat).reshape(shape))
+    height_rows[:] = np.einsum("t,ktc->kc", w, model.position_rows(flat).reshape(shape)[:, :, 2])
+    accel = nominal.acceleration
+    for i, (rest, how) in enumerate(zip(rests, steady, strict=True)):
+        part = rest.span.as_slice()
+        full, full2 = parabola(len(rest.span)), quartic(len(rest.span))
+        rate = full @ gyro[part]
+        jacobian[i, 3:6, GYRO_BIAS] = -np.eye(3)
+        jacobian[i, 3:6, GYRO_MATRIX] = -np.kron(np.eye(3), rate)
+        wanted[i] = -np.concatenate((full2 @ accel[part], rate, full @ nominal.velocity[part]))
+        height[i] = float(full @ nominal.position[part, 2])
+        variance[i] = _row_variances(float(length[i]), rest.firm, how, prior)
+    return RestRows(jacobian, wanted, variance, height, height_rows, length)
+
+
+def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrior) -> Floats:
+    """(9,) variances of a rest's mean acceleration, rate and velocity, from the sway the means do not cancel."""
     cycles = max(1.0, SWAY_HZ * length)
-    velocity_sd = np.hypot(2.2 * sway / (length * cycles), 0.6 * sway / length)
-    accel_sd = np.hypot(20.0 * sway / (length * cycles) ** 2, 2.0 * sway / length**2)
-    return RestFacts(
-        centre_s=(rest.span.start + 0.5 * (n - 1)) * dt,
-        length_s=length,
-        velocity=w @ nominal.velocity[part],
-        accel=w2 @ accel,
-        rate=w @ gyro[part],
-        velocity_sd=np.hypot(velocity_sd, 0.0005 if rest.firm else 0.002),
-        accel_sd=np.sqrt(accel_sd**2 + accel_noise**2 * 1.4 / length + 0.001**2),
-        rate_sd=float(np.sqrt((2.2 * lean / (length * cycles)) ** 2 + (0.6 * lean / length) ** 2 + gyro_noise**2 * 1.2 / length + 1e-10)),
-        position=w @ nominal.position[part],
-    )
+    sway, lean = how.sway, how.lean
+    velocity = np.hypot(2.2 * sway / (length * cycles), 0.6 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
+    accel = np.hypot(20.0 * sway / (length * cycles) ** 2, 2.0 * sway / length**2) ** 2
+    accel += prior.accel_noise**2 * 1.4 / length + 0.001**2
+    rate = (2.2 * lean / (length * cycles)) ** 2 + (0.6 * lean / length) ** 2 + prior.gyro_noise**2 * 1.2 / length + 1e-10
+    return np.concatenate((accel, np.full(3, rate), velocity))
 
 
 def _sway(accel: Floats, dt: float) -> Floats:
@@ -89,33 +124,3 @@ def _lean(gyro: Floats, dt: float) -> float:
     """Rms angle about a straight line over the rest."""
     angle = running_integral(gyro - gyro.mean(axis=0), dt)
     return float(np.sqrt(np.mean(angle**2)))
-
-
-def rest_rows(facts: RestFacts, model: ErrorModel, force: Floats) -> tuple[Floats, Floats, Floats]:
-    """What a rest says: mean force is gravity, mean rate and mean velocity are nought.
-
-    Returns sensitivities (9, columns), what they should explain (9,), and variances (9,): acceleration, rate, velocity.
-    """
-    t = _sample_times(facts)
-    accel = np.einsum("t,tac->ac", quartic(len(t)), model.accel_rows(t, np.broadcast_to(force, (len(t), 3))))
-    rate = np.zeros((3, model.columns))
-    rate[:, GYRO_BIAS] = -np.eye(3)
-    rate[:, GYRO_MATRIX] = -np.kron(np.eye(3), facts.rate)
-    velocity = np.einsum("t,tac->ac", parabola(len(t)), model.velocity_rows(t))
-    rows = np.concatenate((accel, rate, velocity))
-    wanted = -np.concatenate((facts.accel, facts.rate, facts.velocity))
-    return rows, wanted, np.concatenate((facts.accel_sd**2, np.full(3, facts.rate_sd**2), facts.velocity_sd**2))
-
-
-def height_row(facts: RestFacts, model: ErrorModel) -> tuple[Floats, float]:
-    """Sensitivity (columns,) and nominal value of the mean height of a rest."""
-    t = _sample_times(facts)
-    rows = np.einsum("t,tc->c", parabola(len(t)), model.position_rows(t)[:, 2])
-    return rows, float(facts.position[2])
-
-
-def _sample_times(facts: RestFacts) -> Floats:
-    count = int(np.clip(round(facts.length_s / 0.05), 5, 25))
-    return facts.centre_s + facts.length_s * ((np.arange(count) + 0.5) / count - 0.5)
-
-

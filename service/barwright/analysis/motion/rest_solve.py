@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.error_model import (
     ACCEL_BIAS,
     ACCEL_MATRIX,
@@ -20,14 +20,14 @@ from barwright.analysis.motion.error_model import (
     ErrorModel,
     build_error_model,
 )
-from barwright.analysis.motion.rest_rows import RestFacts, height_row, rest_facts, rest_rows
+from barwright.analysis.motion.rest_rows import RestRows, Steadiness, rest_rows
 from barwright.analysis.motion.rests import Rest
 from barwright.analysis.motion.strapdown import Strapdown, strapdown
 from barwright.analysis.quantities.rotations import from_rotation_vector, multiply
+from barwright.analysis.quantities.spans import Span
 
 Floats = NDArray[np.float64]
 ROWS = 9  # a rest's rows: acceleration, rate, velocity
-GRAVITY = np.array([0.0, 0.0, STANDARD_GRAVITY])
 FLOOR_SD_M = 0.003  # how alike in height rests on one floor are: plates out of round, a platform that gives
 
 
@@ -49,17 +49,18 @@ class Stretch:
     extra_velocity_var: Floats
     extra_tilt_var: Floats
     candidates: tuple[Rest, ...]
+    steady: tuple[Steadiness, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Linearised:
-    """A nominal solution at constants theta (30,) with its sensitivities and what each candidate says there."""
+    """A nominal solution at constants theta (30,) with its sensitivities and what every candidate says there."""
 
     theta: Floats
     nominal: Strapdown
     gyro: Floats
     model: ErrorModel
-    facts: tuple[RestFacts, ...]
+    rests: RestRows
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,17 +106,22 @@ class Solution:
         spread = np.einsum("kc,kc->k", mixed, mixed)
         return np.asarray(np.maximum(spread - np.einsum("km,mk->k", cross, cho_solve(self.factor, cross.T)), 0.0))
 
-    def expected_miss(self, facts: RestFacts) -> tuple[Floats, Floats]:
+    def expected_miss(self, number: int) -> tuple[Floats, Floats]:
         """What a candidate's rows (9,) are expected to miss by, were it a rest, and the covariance of that miss."""
-        rows, wanted, noise = rest_rows(facts, self.at.model, GRAVITY)
-        return wanted - rows @ self.correction, self.covariance(rows) + np.diag(noise)
+        rests = self.at.rests
+        rows = rests.jacobian[number]
+        return rests.wanted[number] - rows @ self.correction, self.covariance(rows) + np.diag(rests.variance[number])
 
-    def left_out_miss(self, place: int) -> tuple[Floats, Floats]:
-        """The same for the believed rest at `place`, as all the other rows expect it (closed form)."""
+    def left_out_misses(self) -> list[tuple[Floats, Floats]]:
+        """The same for every believed rest, each as all the other rows expect it (closed form)."""
         inverse = cho_solve(self.factor, np.eye(len(self.rows)))
-        where = slice(ROWS * place, ROWS * (place + 1))
-        spread = np.linalg.inv(inverse[where, where])
-        return spread @ (inverse[where] @ self.wanted), spread
+        pulled = inverse @ self.wanted
+        out = []
+        for place in range(len(self.believed)):
+            where = slice(ROWS * place, ROWS * (place + 1))
+            spread = np.linalg.inv(inverse[where, where])
+            out.append((spread @ pulled[where], spread))
+        return out
 
 
 def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
@@ -126,36 +132,53 @@ def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
 
 def linearise(stretch: Stretch, theta: Floats, start: Floats, prior: SensorPrior) -> Linearised:
     """Dead reckoning with the constants theta taken out, and the sensitivities there."""
+    nominal, accel, gyro = dead_reckon(stretch, theta, start)
+    model = build_error_model(nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var)
+    rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior)
+    return Linearised(theta, nominal, gyro, model, rests)
+
+
+def dead_reckon(stretch: Stretch, theta: Floats, start: Floats) -> tuple[Strapdown, Floats, Floats]:
+    """Strapdown with the constants theta taken out; also the corrected force and rates (n, 3)."""
     accel = stretch.accel - stretch.accel @ theta[ACCEL_MATRIX].reshape(3, 3).T - theta[ACCEL_BIAS]
     gyro = stretch.gyro - stretch.gyro @ theta[GYRO_MATRIX].reshape(3, 3).T - theta[GYRO_BIAS]
     nominal = strapdown(accel, gyro, stretch.dt, multiply(from_rotation_vector(theta[TILT]), start))
     t = np.arange(len(accel))[:, None] * stretch.dt
     v0 = theta[START_VELOCITY]
-    nominal = replace(nominal, velocity=nominal.velocity + v0, position=nominal.position + v0 * t)
-    model = build_error_model(nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var)
-    facts = tuple(
-        rest_facts(rest, nominal, gyro, stretch.dt, prior.accel_noise, prior.gyro_noise) for rest in stretch.candidates
-    )
-    return Linearised(theta, nominal, gyro, model, facts)
+    return replace(nominal, velocity=nominal.velocity + v0, position=nominal.position + v0 * t), accel, gyro
+
+
+def thinned(stretch: Stretch, rate_hz: float) -> tuple[Stretch, int]:
+    """The stretch with runs of samples averaged so that no more than about rate_hz are left, and how many went into one."""
+    k = max(1, int(1.0 / (stretch.dt * rate_hz)))
+    if k == 1:
+        return stretch, 1
+    n = len(stretch.accel) // k
+
+    def mean(x: Floats) -> Floats:
+        return x[: n * k].reshape(n, k, -1).mean(axis=1).reshape((n, *x.shape[1:]))
+
+    candidates = tuple(Rest(Span(-(-r.span.start // k), min(n, r.span.stop // k)), r.firm) for r in stretch.candidates)
+    return (
+        Stretch(
+            mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, k * mean(stretch.extra_velocity_var),
+            k * mean(stretch.extra_tilt_var), candidates,
+        ),
+        k,
+    )  # fmt: skip
 
 
 def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: ConstantPrior) -> Solution:
     """Rows of the believed rests, floor rests at one height; closed-form posterior."""
-    model = at.model
-    rows, wanted, noise = [], [], []
-    for i in believed:
-        j, y, var = rest_rows(at.facts[i], model, GRAVITY)
-        rows.append(j)
-        wanted.append(y)
-        noise.append(var)
+    rests = at.rests
+    chosen = list(believed)
+    rows = [rests.jacobian[chosen].reshape(-1, at.model.columns)]
+    wanted, noise = [rests.wanted[chosen].ravel()], [rests.variance[chosen].ravel()]
     firm = [i for i in believed if stretch.candidates[i].firm]
     if len(firm) > 1:
-        first, z0 = height_row(at.facts[firm[0]], model)
-        for i in firm[1:]:
-            j, z = height_row(at.facts[i], model)
-            rows.append((j - first)[None])
-            wanted.append(np.array([z0 - z]))
-            noise.append(np.array([FLOOR_SD_M**2]))
+        rows.append(rests.height_rows[firm[1:]] - rests.height_rows[firm[0]])
+        wanted.append(rests.height[firm[0]] - rests.height[firm[1:]])
+        noise.append(np.full(len(firm) - 1, FLOOR_SD_M**2))
     raw = np.concatenate(rows)
     target = np.concatenate(wanted) + raw[:, :CONSTANTS] @ (at.theta - prior.mean)
     jacobian = _mixed(raw, prior)

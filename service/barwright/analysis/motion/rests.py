@@ -55,7 +55,7 @@ def find_candidates(accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.b
     still &= (rate < params.held_rate) & (rate_spread < np.hypot(params.held_rate, 1.5 * gyro_noise))
     level = float(np.median(size[still])) if still.any() else STANDARD_GRAVITY
     # a biased sensor reads gravity differently in each attitude
-    uneven = 2.5 * (prior.accel_bias + prior.accel_scale * STANDARD_GRAVITY)
+    uneven = 4.0 * (prior.accel_bias + prior.accel_scale * STANDARD_GRAVITY)
     still &= np.abs(size - level) < params.held_force + uneven
     still &= maximum_filter1d((~usable).astype(np.int8), window) == 0
     out: list[Rest] = []
