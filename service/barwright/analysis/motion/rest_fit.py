@@ -66,13 +66,43 @@ def fit_stretches(stretches: Sequence[Stretch], prior: SensorPrior, params: FitP
     params = params or FitParams()
     alone = ConstantPrior(np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd))))
     first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
-    if sum(solution is not None for solution in first) < 2:
-        return first
-    out = []
-    for number, stretch in enumerate(stretches):
-        others = [s for i, s in enumerate(first) if s is not None and i != number]
-        out.append(fit_stretch(stretch, prior, _prior_from(others, alone), params))
+    if sum(fit is not None for fit in first) < 2:
+        return [fit.solution if fit else None for fit in first]
+    out: list[Solution | None] = []
+    for number, (stretch, fit) in enumerate(zip(stretches, first, strict=True)):
+        others = [f.solution for i, f in enumerate(first) if f is not None and i != number]
+        shared = _prior_from(others, alone)
+        if fit is None or len(fit.solution.believed) < 2:  # too little of its own: choose its rests anew, better informed
+            again = fit_stretch(stretch, prior, shared, params)
+            out.append(again.solution if again else None)
+        else:
+            out.append(fit.refitted(prior, shared) if _agree(fit.solution, shared) else fit.solution)
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class StretchFit:
+    """A fitted stretch at full rate with its chosen candidates, and the attitude it starts from."""
+
+    stretch: Stretch
+    start: Floats
+    solution: Solution
+
+    def refitted(self, sensor: SensorPrior, prior: ConstantPrior) -> Solution:
+        """The same rests under another prior: two more Gauss-Newton steps."""
+        solution = self.solution
+        for _ in range(2):
+            at = linearise(self.stretch, solution.theta, self.start, sensor)
+            solution = solve(self.stretch, at, self.solution.believed, prior)
+        return solution
+
+
+def _agree(solution: Solution, shared: ConstantPrior) -> bool:
+    """Whether a stretch and the others saw the same sensor: their constants lie within what both allow."""
+    block = shared.factor[:SHARED, :SHARED]
+    spread = block @ block.T + solution.shared_covariance(SHARED)
+    gap = solution.theta[:SHARED] - shared.mean[:SHARED]
+    return float(gap @ np.linalg.solve(spread, gap)) < 3.0 * SHARED
 
 
 def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPrior:
@@ -94,7 +124,7 @@ def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPri
     return ConstantPrior(mean, factor)
 
 
-def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> Solution | None:
+def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> StretchFit | None:
     """The constants and the believed rests of one stretch; None when no candidate is left.
 
     Rests are chosen and the fit brought near on thinned samples; one last step at full rate gives the answer.
@@ -122,10 +152,11 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
             again = solve(thin, linearise(thin, solution.theta, start, sensor), believed, prior)
             solution = _converge(thin, again, start, sensor, prior, params)
     if k == 1:
-        return solution
+        return StretchFit(thin, start, solution)
     full = tuple(Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates)
     exact = replace(stretch, candidates=full, steady=thin.steady)
-    return solve(exact, linearise(exact, solution.theta, start, sensor), solution.believed, prior)
+    at = linearise(exact, solution.theta, start, sensor)
+    return StretchFit(exact, start, solve(exact, at, solution.believed, prior))
 
 
 def _with_candidates(stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats) -> Stretch:
@@ -143,7 +174,7 @@ def _converge(
         at: Linearised = linearise(stretch, solution.theta, start, sensor)
         solution = solve(stretch, at, solution.believed, prior)
         moved = float(np.max(np.abs(solution.theta - at.theta)[:27]))
-        grown = _grow(solution, params, dropped)
+        grown = _grow(solution, params, dropped, may_drop=moved < 0.02)
         if grown == solution.believed:
             if moved < 2e-4:
                 break
@@ -175,11 +206,11 @@ def _anchors(stretch: Stretch) -> tuple[int, ...]:
     return (max(range(len(stretch.candidates)), key=lambda i: len(stretch.candidates[i].span)),)
 
 
-def _grow(solution: Solution, params: FitParams, dropped: set[int]) -> tuple[int, ...]:
+def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bool) -> tuple[int, ...]:
     """Believe the candidates the present rests expect to be still; drop the one the others deny most."""
     length = solution.at.rests.length_s
     believed = set(solution.believed)
-    if len(believed) > 2:
+    if may_drop and len(believed) > 2:
         misses = solution.left_out_misses()
         odds = {n: _log_odds(*miss, float(length[n])) for n, miss in zip(solution.believed, misses, strict=True)}
         worst = min(odds, key=lambda i: odds[i])

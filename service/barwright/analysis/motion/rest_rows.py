@@ -16,7 +16,7 @@ from barwright.analysis.motion.strapdown import Strapdown, running_integral
 Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
 HELD_SWAY_M = 0.0025  # least sway credited to living hands: short rests cannot show it
-HELD_LEAN_RAD = 0.003
+HELD_LEAN_RAD = 0.006
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 
 
@@ -64,7 +64,7 @@ def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float) -> Stead
     sway, lean = _sway(nominal.acceleration[part], dt), _lean(gyro[part], dt)
     if rest.firm:
         return Steadiness(np.maximum(sway, 2e-5), max(lean, 2e-5))
-    return Steadiness(np.maximum(sway, HELD_SWAY_M / np.sqrt(1 + (length / 2.0) ** 2)), max(lean, HELD_LEAN_RAD))
+    return Steadiness(np.maximum(sway, HELD_SWAY_M / np.sqrt(1 + (length / 2.0) ** 2)), max(lean, HELD_LEAN_RAD / np.sqrt(1 + length**2)))
 
 
 def rest_rows(

@@ -53,10 +53,12 @@ def find_candidates(accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.b
     size = np.linalg.norm(uniform_filter1d(accel, window, axis=0), axis=1)
     still = spread < np.hypot(params.held_force, 1.5 * noise)
     still &= (rate < params.held_rate) & (rate_spread < np.hypot(params.held_rate, 1.5 * gyro_noise))
-    level = float(np.median(size[still])) if still.any() else STANDARD_GRAVITY
     # a biased sensor reads gravity differently in each attitude
-    uneven = 4.0 * (prior.accel_bias + prior.accel_scale * STANDARD_GRAVITY)
-    still &= np.abs(size - level) < params.held_force + uneven
+    uneven = 3.5 * float(np.hypot(prior.accel_bias, prior.accel_scale * STANDARD_GRAVITY))
+    still &= np.abs(size - STANDARD_GRAVITY) < params.held_force + uneven
+    for span in spans_of(still):
+        part = span.as_slice()
+        still[part] &= np.abs(size[part] - np.median(size[part])) < params.held_force
     still &= maximum_filter1d((~usable).astype(np.int8), window) == 0
     out: list[Rest] = []
     slow = max(1, round(0.1 / dt))
