@@ -9,7 +9,7 @@ import threading
 from pathlib import Path
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
 from barwright_client import Client, ClientError, SetResult
 from quarry_lane.club import NAME, register
@@ -20,18 +20,24 @@ from quarry_lane.table import WIDTH, table_of
 HERE = Path(__file__).parent
 DATA = HERE.parent / "data" / "demo"
 PORT = 8400
+_LEGEND = """\
+Figures are ± one standard uncertainty. rep: its index in the API. rearmost, foremost: how far the bar went toward the
+lifter (negative) and away. All recordings are simulated and the athletes invented; the true peak is the simulator's.
+"""
 
 
 def main() -> int:
     """Exit code 0 when everything was sent, analysed and shown."""
     parser = argparse.ArgumentParser(description="Start a service, send it the club's recordings, show the reps.")
     parser.add_argument("--once", action="store_true", help="end after the table instead of serving on")
-    once: bool = parser.parse_args().once
+    parser.add_argument("--data", type=Path, default=DATA, help="folder to keep everything in (default: data/demo)")
+    parser.add_argument("--port", type=int, default=PORT, help=f"port to serve on (default: {PORT}; 0 takes any)")
+    asked = parser.parse_args()
     # A background shell starts its commands with Ctrl-C ignored; the demo is to end cleanly there too.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     try:
-        _demo(once)
+        _demo(asked.data.resolve(), asked.port, asked.once)
     except (DemoFailed, ClientError) as failure:
         print(f"demo: {failure}", file=sys.stderr)
         return 1
@@ -40,24 +46,26 @@ def main() -> int:
     return 0
 
 
-def _demo(once: bool) -> None:
+def _demo(data: Path, wanted: int, once: bool) -> None:
     console = Console()
     console.width = max(console.width, WIDTH)
     samples = samples_in(HERE)
     if not samples:
         raise DemoFailed(f"no recordings in {HERE}; `make samples` writes them")
-    port = free_port(PORT)
-    if port != PORT:
-        console.print(f"Port {PORT} is taken; using {port}.")
-    key = new_key(DATA, NAME)
-    with service(DATA, port) as address:
+    port = free_port(wanted)
+    if wanted not in (0, port):
+        console.print(f"Port {wanted} is taken; using {port}.")
+    key = new_key(data, NAME)
+    with service(data, port) as address:
         with Client(address, key) as client:
             register(client, [sample.meta for sample in samples])
             results = _send_all(client, samples, console)
         console.print(table_of(results))
-        console.print(_where(address, key, results[0][1]), soft_wrap=True, highlight=False, markup=False)
-        if not once:
-            console.print("\nServing until Ctrl-C.")
+        print(_LEGEND)
+        if once:
+            print("The service ends now; `make demo` keeps it running.")
+        else:
+            print(_where(address, key, data, results[0][1]), flush=True)
             threading.Event().wait()
 
 
@@ -73,26 +81,28 @@ def _send_all(client: Client, samples: list[Sample], console: Console) -> list[t
         for sample in samples:
             how = "live, in blocks" if sample.live else "as a file"
             task = progress.add_task(f"{sample.file.name} ({how})", total=None)
-            result = send(client, sample, lambda done, of, task=task: progress.update(task, completed=done, total=of))
+
+            def told(done: int, of: int, task: TaskID = task) -> None:
+                progress.update(task, completed=done, total=of)
+
+            result = send(client, sample, told)
             if result.state != "analysed":
                 raise DemoFailed(f"{sample.file.name} was not analysed: {result.reason or result.state}")
             results.append((sample, result))
     return results
 
 
-def _where(address: str, key: str, result: SetResult) -> str:
+def _where(address: str, key: str, data: Path, result: SetResult) -> str:
     return "\n".join(
         [
-            "Figures are ± one standard uncertainty. rep: its index in the API. rearmost, foremost: how far the bar",
-            "went toward the lifter (negative) and away. All recordings are simulated and the athletes invented; the",
-            "true peak is the simulator's.",
-            "",
             f"service   {address}",
             f"OpenAPI   {address}/openapi.json",
             f"key       {key}",
-            f"data      {DATA.relative_to(HERE.parent)} (made anew by every demo)",
+            f"data      {data} (emptied by the next demo)",
             "",
             f"curl -H 'Authorization: Bearer {key}' {address}/v1/sets/{result.id}",
+            "",
+            "Serving until Ctrl-C.",
         ]
     )
 

@@ -16,6 +16,7 @@ from pathlib import Path
 
 HOST = "127.0.0.1"
 _READY_S = 60.0
+_MARK = "made-by-the-demo"
 
 
 class DemoFailed(Exception):  # noqa: N818 - it reads as what happened
@@ -36,9 +37,13 @@ def free_port(wanted: int) -> int:
 
 
 def new_key(data: Path, club: str) -> str:
-    """A key of a club in a data folder that is emptied first."""
-    shutil.rmtree(data, ignore_errors=True)
-    data.mkdir(parents=True)
+    """A key of a club in a data folder that is emptied first, when an earlier demo made it."""
+    if data.exists() and any(data.iterdir()):
+        if not (data / _MARK).exists():
+            raise DemoFailed(f"{data} was not made by the demo, so it is not emptied; name a folder that is new")
+        shutil.rmtree(data)
+    data.mkdir(parents=True, exist_ok=True)
+    (data / _MARK).touch()
     command = [sys.executable, "-m", "barwright", "new-key", "--data", str(data), "--club", club]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     if done.returncode:

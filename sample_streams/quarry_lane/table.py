@@ -14,7 +14,7 @@ from quarry_lane.sending import Sample
 _NOT_THERE = "-"
 Truth = dict[str, Any]
 
-WIDTH = 134  # columns of text the table needs
+WIDTH = 140  # columns of text the table needs
 
 
 def table_of(results: list[tuple[Sample, SetResult]]) -> Table:
@@ -51,7 +51,7 @@ def rows_of(sample: Sample, result: SetResult) -> Iterator[list[str]]:
 
 
 def _shared_s(rep: Rep, truth: Truth) -> float:
-    return min(rep.stop_s, truth["stop_s"]) - max(rep.start_s, truth["start_s"])
+    return min(rep.stop_s, float(truth["stop_s"])) - max(rep.start_s, float(truth["start_s"]))
 
 
 def _true_peak(truth: Truth | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,7 +31,13 @@ from sdk.conftest import RealService
 pytestmark = pytest.mark.filterwarnings("ignore:You should not use the .timeout. argument")
 
 AT = datetime(2026, 3, 2, 17, 0, tzinfo=UTC)
-SQUAT = {"lift": "back_squat", "load_kg": 80, "athlete": "Rana", "device": "string", "device_kind": "encoder"}
+SQUAT: dict[str, Any] = {
+    "lift": "back_squat",
+    "load_kg": 80,
+    "athlete": "Rana",
+    "device": "string",
+    "device_kind": "encoder",
+}
 Start = Callable[[Callable[[AnalysisJob], Outcome]], RealService]
 
 
