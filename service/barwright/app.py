@@ -48,18 +48,17 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        analyst = None if analyse else Analyst(settings.workers)
-        if analyst is not None:
+        analyst = Analyst(settings.workers)
+        if analyse is None:
             analyst.warm()
         database = Database(settings.database_url)
-        parts = Parts(database, RawObjects(settings.data / "raw"), limits, analyse or analyst)  # type: ignore[arg-type]
+        parts = Parts(database, RawObjects(settings.data / "raw"), limits, analyse or analyst)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         app.state.parts, app.state.queue = parts, queue
         finish_what_was_left(parts, queue)
         yield
         queue.close()
-        if analyst is not None:
-            analyst.close()
+        analyst.close()
         database.close()
 
     app = bare_app()

@@ -110,13 +110,14 @@ def test_a_time_comes_back_in_utc_and_one_without_zone_is_refused(database):
 
 
 def test_the_check_notices_a_database_that_cannot_be_written(database, settings):
-    database.check()
+    database.check(NOW)
+    database.check(NOW)
     other = sqlite3.connect(settings.data / "barwright.db")
-    other.execute("DROP TABLE club")
+    other.execute("DROP TABLE heartbeat")
     other.commit()
     other.close()
-    with pytest.raises(Exception, match="club"):
-        database.check()
+    with pytest.raises(Exception, match="heartbeat"):
+        database.check(NOW)
 
 
 def test_a_writer_waits_for_another_process(settings, database):

@@ -75,16 +75,28 @@ def worker_ids():
     return [child.pid for child in multiprocessing.active_children()]
 
 
-def test_a_worker_that_dies_is_replaced_and_costs_one_job():
-    analyst = Analyst(1)
+def die(_job):
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_a_worker_that_dies_is_replaced_and_its_job_done_again():
+    analyst = Analyst(1, stand_in.outcome_of)
     try:
-        (first,) = [warm.result(timeout=60) for warm in analyst.warm()]
-        assert first is None
+        for warm in analyst.warm():
+            warm.result(timeout=60)
         (pid,) = worker_ids()
         os.kill(pid, signal.SIGKILL)
-        outcomes = [analyst(job()) for _ in range(2)]
-        assert isinstance(outcomes[0], Broken)
-        assert not (isinstance(outcomes[1], Broken) and "process died" in outcomes[1].log)
+        assert isinstance(analyst(job()), SetAnalysis)
         assert pid not in worker_ids()
+    finally:
+        analyst.close()
+
+
+def test_a_job_that_kills_every_worker_is_given_up():
+    analyst = Analyst(1, die)
+    try:
+        outcome = analyst(job())
+        assert isinstance(outcome, Broken)
+        assert "died, twice" in outcome.log
     finally:
         analyst.close()

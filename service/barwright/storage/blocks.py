@@ -26,6 +26,25 @@ class BootSpan:
 
 
 @dataclass(frozen=True, slots=True)
+class PackedBlock:
+    """A block ready to be stored; made before the database is asked for its turn to write."""
+
+    boot: str
+    seq: int
+    digest: str
+    samples: int
+    first_us: int
+    last_us: int
+    body: bytes
+
+    @classmethod
+    def of(cls, block: Block) -> PackedBlock:
+        """From a checked block."""
+        first_us, last_us = int(block.t_us[0]), int(block.t_us[-1])
+        return cls(block.boot, block.seq, block.digest(), len(block.t_us), first_us, last_us, block.pack())
+
+
+@dataclass(frozen=True, slots=True)
 class Around:
     """What is there around one identity. digest: of the block itself, None when it has not come yet.
 
@@ -81,22 +100,22 @@ class BlockStore:
             digest, None if before is None else (before[0], before[1]), None if after is None else (after[0], after[1])
         )
 
-    def add(self, block: Block, digest: str, now: datetime) -> None:
+    def add(self, block: PackedBlock, now: datetime) -> None:
         """Keeps a block."""
         row = BlockRow(
             stream_id=self._stream_id,
             boot=block.boot,
             seq=block.seq,
-            digest=digest,
-            samples=len(block.t_us),
-            first_us=int(block.t_us[0]),
-            last_us=int(block.t_us[-1]),
+            digest=block.digest,
+            samples=block.samples,
+            first_us=block.first_us,
+            last_us=block.last_us,
             received_at=now,
         )
         self._session.add(row)
         self._session.flush()
         assert row.id is not None
-        self._session.add(BlockBodyRow(block_id=row.id, stream_id=self._stream_id, body=block.pack()))
+        self._session.add(BlockBodyRow(block_id=row.id, stream_id=self._stream_id, body=block.body))
 
     def missing(self, boot: str) -> tuple[int, list[list[int]]]:
         """(number after the highest that came, ranges missing below it)."""

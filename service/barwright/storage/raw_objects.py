@@ -68,8 +68,10 @@ class RawObjects:
     def check(self) -> None:
         """Raises OSError when the folder cannot be written."""
         probe = self._folder / f"write-check.{os.getpid()}-{os.urandom(4).hex()}.tmp"
-        probe.write_bytes(b"")
-        probe.unlink()
+        try:
+            probe.write_bytes(bytes(4096))
+        finally:
+            probe.unlink(missing_ok=True)
 
     def _sync_folder(self) -> None:
         handle = os.open(self._folder, os.O_RDONLY)

@@ -168,6 +168,15 @@ class RepRow(SQLModel, table=True):
     path: bytes = _bytes()
 
 
+class HeartbeatRow(SQLModel, table=True):
+    """One row, written to find out whether anything can be written."""
+
+    __tablename__ = "heartbeat"
+
+    id: int = Field(primary_key=True)
+    at: datetime = _time()
+
+
 class AnswerRow(SQLModel, table=True):
     """What was answered to a request that carried an Idempotency-Key."""
 

@@ -6,6 +6,7 @@ import multiprocessing
 import os
 import signal
 import threading
+from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
@@ -15,22 +16,24 @@ from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_j
 
 
 class Analyst:
-    """Runs jobs in worker processes; one that dies is replaced, and its job reported as broken."""
+    """Runs jobs in worker processes. One that dies is replaced and its job tried again, once."""
 
-    def __init__(self, workers: int) -> None:
+    def __init__(self, workers: int, run: Callable[[AnalysisJob], Outcome] = run_job) -> None:
         self._workers = workers
+        self._run = run
         self._lock = Lock()
         self._pool = self._new_pool()
 
     def __call__(self, job: AnalysisJob) -> Outcome:
         """Runs one job in a worker and waits for it."""
-        with self._lock:
-            pool = self._pool
         try:
-            return pool.submit(run_job, job).result()
+            return self._once(job)
+        except BrokenProcessPool:
+            pass  # killed for want of memory, or with the whole group while the service ends in order
+        try:
+            return self._once(job)
         except BrokenProcessPool as error:
-            self._replace(pool)
-            return Broken(f"a worker process died: {error}")
+            return Broken(f"a worker process died, twice: {error}")
 
     def warm(self) -> list[Future[None]]:
         """Starts every worker and has it load what it needs; does not wait."""
@@ -39,6 +42,15 @@ class Analyst:
     def close(self) -> None:
         """Stops the workers once their present jobs are done; jobs not yet begun are dropped."""
         self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def _once(self, job: AnalysisJob) -> Outcome:
+        with self._lock:
+            pool = self._pool
+        try:
+            return pool.submit(self._run, job).result()
+        except BrokenProcessPool:
+            self._replace(pool)
+            raise
 
     def _new_pool(self) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")

@@ -15,7 +15,7 @@ log = logging.getLogger(__name__)
 def check_health(parts: Parts) -> None:
     """Raises Cannot not-ready when the database or the raw folder cannot be written."""
     try:
-        parts.database.check()
+        parts.database.check(parts.now())
         parts.raw.check()
     except (SQLAlchemyError, OSError) as error:
         log.error("not ready: %s", error)

@@ -60,10 +60,13 @@ def received_of(session: Session, stream: Stream) -> tuple[ReceivedBoot, ...]:
 def missing_words(received: tuple[ReceivedBoot, ...]) -> tuple[str, ...]:
     """One plain sentence per device start that has blocks missing."""
     return tuple(
-        f"Blocks {', '.join(_range_words(one) for one in boot.missing)} of boot {boot.boot} never arrived."
-        for boot in received
-        if boot.missing
+        f"{_blocks(boot.missing)} of the device start {boot.boot} never arrived." for boot in received if boot.missing
     )
+
+
+def _blocks(missing: list[list[int]]) -> str:
+    word = "Block" if len(missing) == 1 and missing[0][0] == missing[0][1] else "Blocks"
+    return f"{word} {', '.join(_range_words(one) for one in missing)}"
 
 
 def _range_words(one: list[int]) -> str:

@@ -8,13 +8,12 @@ from datetime import datetime
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
-from barwright.ingest.block import Block
 from barwright.ingest.declared_units import check_declared
 from barwright.ingest.decode import decode_block
 from barwright.ingest.limits import Limits
 from barwright.ingest.recording_of import other_content
 from barwright.ingest.refusals import Refusal
-from barwright.storage.blocks import Around, BlockStore
+from barwright.storage.blocks import Around, BlockStore, PackedBlock
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.cannot import Cannot, not_found
@@ -50,10 +49,11 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
         stream = find_stream(session, caller, stream_id)
     block = decode_block(sent.body, sent.content_type, sent.content_encoding, stream.told.setup.kind, parts.limits)
     check_declared(block, stream.told.units)
+    packed = PackedBlock.of(block)
     now = parts.now()
     with parts.database.writing() as session:
         stream = find_stream(session, caller, stream_id)
-        stored = add_block(session, stream, block, parts.limits, now)
+        stored = add_block(session, stream, packed, parts.limits, now)
         if stored and stream.closed_at is not None:
             SetStore(session, caller.club_id).mark_analysing(stream.set_id)
         next_seq, missing = BlockStore(session, stream).missing(block.boot)
@@ -70,23 +70,22 @@ def find_stream(session: Session, caller: Caller, stream_id: str) -> Stream:
     return stream
 
 
-def add_block(session: Session, stream: Stream, block: Block, limits: Limits, now: datetime) -> bool:
+def add_block(session: Session, stream: Stream, block: PackedBlock, limits: Limits, now: datetime) -> bool:
     """Keeps a block in a session that is already writing; False when it is known already. Raises Cannot, Refusal."""
     store = BlockStore(session, stream)
-    digest = block.digest()
     around = store.around(block.boot, block.seq)
-    if around.digest == digest:
+    if around.digest == block.digest:
         return False
     if around.digest is not None:
         raise other_content(block.boot, block.seq)
     _check_order(around, block)
     _check_length(store, block, limits)
-    store.add(block, digest, now)
+    store.add(block, now)
     return True
 
 
-def _check_order(around: Around, block: Block) -> None:
-    first, last = int(block.t_us[0]), int(block.t_us[-1])
+def _check_order(around: Around, block: PackedBlock) -> None:
+    first, last = block.first_us, block.last_us
     before, after = around.before, around.after
     if before is not None and first < before[1]:
         raise Refusal(
@@ -104,10 +103,10 @@ def _check_order(around: Around, block: Block) -> None:
         )
 
 
-def _check_length(store: BlockStore, block: Block, limits: Limits) -> None:
+def _check_length(store: BlockStore, block: PackedBlock, limits: Limits) -> None:
     spans = {one.boot: (one.first_us, one.last_us) for one in store.spans()}
-    first, last = spans.get(block.boot, (int(block.t_us[0]), int(block.t_us[-1])))
-    spans[block.boot] = (min(first, int(block.t_us[0])), max(last, int(block.t_us[-1])))
+    first, last = spans.get(block.boot, (block.first_us, block.last_us))
+    spans[block.boot] = (min(first, block.first_us), max(last, block.last_us))
     length_s = sum(last - first for first, last in spans.values()) / 1e6
     if length_s > limits.stream_seconds:
         raise Cannot(

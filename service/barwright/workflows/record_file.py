@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
-from barwright.ingest.recording_file import RecordingFile, read_recording_file
+from barwright.ingest.recording_file import read_recording_file
+from barwright.storage.blocks import PackedBlock
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import StreamStore
 from barwright.workflows.begin_stream import StreamRequest, create_stream
@@ -31,15 +32,16 @@ def record_file(parts: Parts, caller: Caller, asked: StreamRequest, sent: SentFi
     file = read_recording_file(sent.body, sent.filename, sent.content_type, declared, parts.limits)
     units = {**asked.units, **file.units}
     asked = replace(asked, units=units, device_kind="imu" if file.kind == "imu" else "encoder", notes=file.notes)
+    packed = [PackedBlock.of(block) for block in file.blocks]
     return create_once(
-        parts, caller, retry, lambda session: _keep(parts, session, caller, asked, file), lambda one: one.encode()
+        parts, caller, retry, lambda session: _keep(parts, session, caller, asked, packed), lambda one: one.encode()
     ).decode()
 
 
-def _keep(parts: Parts, session: Session, caller: Caller, asked: StreamRequest, file: RecordingFile) -> str:
+def _keep(parts: Parts, session: Session, caller: Caller, asked: StreamRequest, blocks: list[PackedBlock]) -> str:
     stream = create_stream(parts, session, caller, asked)
     now = parts.now()
-    for block in file.blocks:
+    for block in blocks:
         add_block(session, stream, block, parts.limits, now)
     StreamStore(session, caller.club_id).close(stream.id, now)
     SetStore(session, caller.club_id).mark_analysing(stream.set_id)

@@ -19,6 +19,11 @@ def upgrade() -> None:
     sa.PrimaryKeyConstraint('id', name=op.f('pk_club')),
     sa.UniqueConstraint('name', name=op.f('uq_club_name'))
     )
+    op.create_table('heartbeat',
+    sa.Column('id', sa.Integer(), nullable=False),
+    sa.Column('at', sa.DateTime(), nullable=False),
+    sa.PrimaryKeyConstraint('id', name=op.f('pk_heartbeat'))
+    )
     op.create_table('answer',
     sa.Column('club_id', sa.String(), nullable=False),
     sa.Column('key', sa.String(), nullable=False),
