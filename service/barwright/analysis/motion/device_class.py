@@ -39,6 +39,7 @@ def _prior(ug: float, dps: float, mg: float, bias_dps: float, scale: float, gyro
 # Typical data-sheet figures of low-cost MEMS parts: noise 60-180 ug/sqrt(Hz) and 0.003-0.014 dps/sqrt(Hz),
 # zero offset 40-60 mg and 0.5-3 dps before calibration; the classes span them.
 DEVICE_CLASSES: dict[str, SensorPrior] = {
+    "calibrated": _prior(80, 0.006, 5, 0.5, 0.2, 0.2, 0.1),  # constants already taken out, by maker or owner
     "good": _prior(80, 0.004, 20, 0.5, 0.3, 0.5, 0.3),
     "fast": _prior(120, 0.006, 20, 1.0, 0.5, 0.7, 0.4),
     "hobby": _prior(300, 0.010, 50, 3.0, 1.0, 1.5, 1.0),

@@ -55,11 +55,11 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup) -> ImuMotion:
     prior = prior_for(setup.device_class)
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
     cut = cut_recording(even, setup)
-    stretches = stretches_of(even, cut, prior)
-    solutions = fit_stretches(stretches, prior)
+    places = stretches_of(even, cut, prior)
+    solutions = fit_stretches([stretch for _, stretch in places], prior)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
     motions, slopes = [], []
-    for span, solution in zip(cut.spans, solutions, strict=True):
+    for (span, _), solution in zip(places, solutions, strict=True):
         if solution is None:
             continue
         motion, slope = _world_motion(even, span, solution, axis, cut)
@@ -112,9 +112,7 @@ def _corrected(solution: Solution, dt: float) -> tuple[Floats, Floats, Floats]:
     """Velocity, position, acceleration (n, 3): the nominal solution with the posterior mean put in."""
     model, nominal = solution.at.model, solution.at.nominal
     t = model.t_s
-    velocity = model.velocity_rows(t) @ solution.correction
-    position = model.position_rows(t) @ solution.correction
-    accel = np.gradient(velocity, t, axis=0)
+    velocity, position, accel = model.corrections(solution.correction)
     every = np.arange(len(nominal.velocity)) * dt
 
     def spread(x: Floats) -> Floats:

@@ -33,6 +33,8 @@ from barwright.analysis.quantities.spans import Span
 
 Floats = NDArray[np.float64]
 
+CHANGE_SHARE = 0.1  # of a constant's prior sd: what one stretch learnt need not hold to the last digit in the next
+
 # How a bar that is not at rest may move through a candidate: acceleration m/s2, rate rad/s, velocity m/s (x, y, z)
 MOVING_VAR = np.array([0.2, 0.2, 0.25, 0.15, 0.15, 0.15, 0.25, 0.25, 0.5]) ** 2
 
@@ -112,9 +114,10 @@ def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPri
     pull = np.zeros(SHARED)
     for solution in others:
         posterior = solution.shared_covariance(SHARED) / np.outer(sd, sd)
-        gained = np.linalg.inv(posterior + 1e-9 * np.eye(SHARED)) - np.eye(SHARED)
-        information += 0.5 * gained  # half: what one stretch learnt need not hold in full in the next
-        pull += 0.5 * np.linalg.inv(posterior + 1e-9 * np.eye(SHARED)) @ (solution.theta[:SHARED] / sd)
+        seen = np.linalg.inv(posterior + CHANGE_SHARE**2 * np.eye(SHARED))
+        gained = seen - np.eye(SHARED) / (1.0 + CHANGE_SHARE**2)
+        information += gained
+        pull += seen @ (solution.theta[:SHARED] / sd)
     covariance = np.linalg.inv(information)
     covariance = 0.5 * (covariance + covariance.T)
     factor = alone.factor.copy()
@@ -238,7 +241,8 @@ def _log_odds(miss: Floats, spread: Floats, length_s: float) -> float:
     moving = spread + np.diag(MOVING_VAR)
     still_fit = miss @ np.linalg.solve(spread, miss) + np.linalg.slogdet(spread)[1]
     moving_fit = miss @ np.linalg.solve(moving, miss) + np.linalg.slogdet(moving)[1]
-    return float(0.5 * (moving_fit - still_fit) + 3.0 * np.log(length_s / 0.5) - 3.0)
+    likely = float(np.clip(6.0 * np.log(length_s / 0.7), -8.0, 3.0)) - 3.0
+    return float(0.5 * (moving_fit - still_fit)) + likely
 
 
 def _common_slope(stretch: Stretch) -> Floats:
@@ -260,7 +264,7 @@ def _refined(whole: Sequence[Rest], solution: Solution, dt: float, params: FitPa
     model, nominal = solution.at.model, solution.at.nominal
     times = model.t_s
     every = np.arange(len(nominal.velocity)) * dt
-    change = model.velocity_rows(times) @ solution.correction
+    change = model.corrections(solution.correction)[0]
     velocity = nominal.velocity + np.stack([np.interp(every, times, change[:, k]) for k in range(3)], axis=1)
     out: list[Rest] = []
     for rest in whole:

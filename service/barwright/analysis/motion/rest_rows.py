@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
 HELD_SWAY_M = 0.0025  # least sway credited to living hands: short rests cannot show it
 HELD_LEAN_RAD = 0.006
+RATE_FLOOR = 1e-4  # rad/s: the Earth turns at 7.3e-5 rad/s, and a gyro's bias wanders by as much
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 
 
@@ -106,7 +107,7 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
     velocity = np.hypot(2.2 * sway / (length * cycles), 0.6 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
     accel = np.hypot(20.0 * sway / (length * cycles) ** 2, 2.0 * sway / length**2) ** 2
     accel += prior.accel_noise**2 * 1.4 / length + 0.001**2
-    rate = (2.2 * lean / (length * cycles)) ** 2 + (0.6 * lean / length) ** 2 + prior.gyro_noise**2 * 1.2 / length + 1e-10
+    rate = (2.2 * lean / (length * cycles)) ** 2 + (0.6 * lean / length) ** 2 + prior.gyro_noise**2 * 1.2 / length + RATE_FLOOR**2
     return np.concatenate((accel, np.full(3, rate), velocity))
 
 

@@ -10,12 +10,14 @@ from scipy.ndimage import maximum_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.rest_solve import Stretch
-from barwright.analysis.motion.rests import RestParams, find_candidates
+from barwright.analysis.motion.rests import Rest, RestParams, find_candidates
 from barwright.analysis.motion.samples import SensorSetup
 from barwright.analysis.motion.timeline import EvenSamples
 from barwright.analysis.quantities.spans import Span, spans_of
 
 Floats = NDArray[np.float64]
+LONGEST_S = 60.0  # a longer stretch is fitted in pieces, so that the cost grows no faster than its length
+SHORTEST_PART_S = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,18 +78,48 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams | Non
     return Cut(spans, clipped, impact, velocity_var, tilt_var)
 
 
-def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, rests: RestParams | None = None) -> list[Stretch]:
-    """The stretches ready to be fitted, each with its candidate rests."""
+def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, rests: RestParams | None = None) -> list[tuple[Span, Stretch]]:
+    """The stretches ready to be fitted, each with its candidate rests and its place; long ones parted at a rest."""
     out = []
+    usable = ~(cut.clipped | even.filled) | _short_hole(even.filled, even.period_s)
     for span in cut.spans:
         part = span.as_slice()
         accel, gyro = even.values[part, :3], even.values[part, 3:]
-        usable = ~(cut.clipped[part] | even.filled[part])
-        found = find_candidates(accel, gyro, even.period_s, usable | _short_hole(even.filled[part], even.period_s), prior, rests or RestParams())
-        out.append(
-            Stretch(accel, gyro, even.period_s, cut.extra_velocity_var[part], cut.extra_tilt_var[part], tuple(found))
-        )
+        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, rests or RestParams())
+        for piece in _pieces(len(span), found, even.period_s):
+            inside = tuple(
+                Rest(Span(max(0, r.span.start - piece.start), min(len(piece), r.span.stop - piece.start)), r.firm)
+                for r in found
+                if min(piece.stop, r.span.stop) - max(piece.start, r.span.start) >= SHORTEST_PART_S / even.period_s
+            )
+            place = Span(span.start + piece.start, span.start + piece.stop)
+            at = place.as_slice()
+            out.append(
+                (place, Stretch(even.values[at, :3], even.values[at, 3:], even.period_s, cut.extra_velocity_var[at], cut.extra_tilt_var[at], inside))
+            )
     return out
+
+
+def _pieces(n: int, candidates: list[Rest], dt: float) -> list[Span]:
+    """Spans of a stretch of n samples that are fitted one by one: up to LONGEST_S, parted in the middle of a rest.
+
+    A rest on the floor parts best; two pieces share none of it but each keeps half.
+    """
+    out, start = [], 0
+    while (n - start) * dt > LONGEST_S:
+        low, high = start + round(0.4 * LONGEST_S / dt), start + round(LONGEST_S / dt)
+        fit = [r for r in candidates if low < (r.span.start + r.span.stop) // 2 < high and len(r.span) * dt > 0.6]
+        if not fit:
+            later = [r for r in candidates if (r.span.start + r.span.stop) // 2 >= high and len(r.span) * dt > 0.6]
+            if not later:
+                break
+            fit = later[:1]
+        best = max(fit, key=lambda r: (r.firm, min(len(r.span) * dt, 1.5), r.span.start))
+        # deep inside a long rest, so that each side keeps enough of it
+        middle = int(np.clip((best.span.start + best.span.stop) // 2, best.span.start, best.span.stop))
+        out.append(Span(start, middle))
+        start = middle
+    return [*out, Span(start, n)]
 
 
 def _short_hole(filled: NDArray[np.bool_], dt: float) -> NDArray[np.bool_]:
