@@ -33,7 +33,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader has gone; nothing to tell it
     except KeyboardInterrupt:
-        return 130
+        return ELSE
     return GOOD
 
 

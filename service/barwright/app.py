@@ -99,7 +99,8 @@ def serve(settings: Settings, host: str, port: int) -> None:
     """Runs the service until it is told to stop. Raises OSError when address or folder are taken."""
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     logging.getLogger("alembic").setLevel(logging.WARNING)
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))  # uvicorn ends in order, then sends itself the signal again
+    for stop in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(stop, lambda *_: sys.exit(0))  # uvicorn ends in order, then sends itself the signal again
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     with _only_one(settings.data), closing(socket.create_server((host, port), family=family)) as listening:
         if settings.on_sqlite:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -78,6 +80,18 @@ def test_a_port_in_use_is_one_plain_line(tmp_path):
     assert done.returncode == 1
     assert done.stderr.strip().splitlines()[-1].startswith(f"barwright: cannot serve on 127.0.0.1:{port}")
     assert server.stop() == 0
+
+
+def test_keys_can_be_made_while_the_service_runs_and_many_at_once(tmp_path):
+    with ThreadPoolExecutor(4) as pool:
+        done = list(pool.map(lambda club: run("new-key", "--data", tmp_path, "--club", club), "AABC"))
+    assert [one.returncode for one in done] == [0] * 4, [one.stderr for one in done]
+    server = Server(tmp_path)
+    late = run("new-key", "--data", tmp_path, "--club", "D").stdout.strip()
+    with server.client(late) as client:
+        assert client.get("/v1/athletes").status_code == 200
+    server.process.send_signal(signal.SIGINT)
+    assert server.process.wait(timeout=30) == 0
 
 
 def test_the_environment_names_the_folder(tmp_path):

@@ -6,30 +6,35 @@ from typing import Any
 
 from barwright.ingest.refusals import pointer_to
 
-_UNIONS = ("str", "list[float]", "function", "constrained", "list[", "literal[")
+_PLAIN = {
+    "Input should be a valid string": "has to be text",
+    "Input should be a valid number": "has to be a number",
+    "Input should be a valid integer": "has to be a whole number",
+    "Input should be a valid dictionary": "has to be an object",
+    "Input should be a valid list": "has to be an array",
+    "Input should be": "has to be",
+    "String should": "has to",
+}
 
 
 def pointer_and_detail(error: Any) -> tuple[str, str]:
     """(JSON pointer into the body, or the parameter's name; a sentence that says what would be right)."""
     where, *path = error["loc"]
-    parts = [part for part in path if not _is_branch(part)]
-    name = str(parts[-1]) if parts else "the body"
+    parts = [part for part in path if part != "[key]"]
     pointer = pointer_to(*parts) if where == "body" else str(parts[0] if parts else where)
-    place = f"`{name}`" if parts else "The body"
-    return pointer, _sentence(error, place)
-
-
-def _is_branch(part: Any) -> bool:
-    return isinstance(part, str) and any(part.startswith(prefix) for prefix in _UNIONS[1:])
+    if len(parts) < len(path):
+        return pointer, f"`{parts[-1]}` is not known here; the choices are {error['ctx']['expected']}."
+    return pointer, _sentence(error, f"`{parts[-1]}`" if parts else "The body")
 
 
 def _sentence(error: Any, place: str) -> str:
-    kind, context = error["type"], error.get("ctx", {})
+    kind, said = error["type"], str(error["msg"])
     if kind == "missing":
         return f"{place} is missing."
     if kind == "extra_forbidden":
         return f"{place} is not a member that is known here."
     if kind == "value_error":
-        return f"{place}: {context.get('error', error['msg'])}"
-    said = str(error["msg"]).replace("Input should be", "has to be").replace("String should", "has to")
-    return f"{place} {said}." if said.startswith("has to") else f"{place}: {said}."
+        said = str(error["ctx"]["error"]).rstrip(".")
+    for framework, plain in _PLAIN.items():
+        said = said.replace(framework, plain)
+    return f"{place} {said}." if said.startswith(("has to", "is not")) else f"{place}: {said}."

@@ -25,10 +25,10 @@ def _sqlite(url: str) -> Engine:
     def set_up(connection: Any, _record: Any) -> None:
         connection.isolation_level = None  # transactions are begun below, not by the driver
         for pragma in (
+            f"busy_timeout={_BUSY_MS}",
             "journal_mode=WAL",
             "synchronous=FULL",  # a commit is on the disk before it is acknowledged
             "foreign_keys=ON",
-            f"busy_timeout={_BUSY_MS}",
             "secure_delete=ON",  # an erased athlete leaves no bytes behind in free pages
         ):
             connection.execute("PRAGMA " + pragma)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, WithJsonSchema, model_validator
 
 from barwright.analysis.quantities.units import UnknownUnit, factor_to_si
 from barwright.api.shapes.base import Answer, Name, Number, Told
@@ -13,12 +13,19 @@ from barwright.ingest.mounting import parse_bar_axis
 from barwright.ingest.refusals import Refusal
 from barwright.storage.devices import Device, DeviceFacts, Mounting
 
+# Whatever is told goes to parse_bar_axis, whose refusal says it better than a list of failed alternatives.
 BarAxis = Annotated[
-    str | Annotated[list[Number], Field(min_length=3, max_length=3)],
-    Field(
-        description="The sensor axis that points along the bar to the lifter's left: +x, -x, +y, -y, +z, -z or three "
-        "numbers.",
-        examples=["+x", [0.98, 0.17, 0.0]],
+    Any,
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "enum": ["+x", "-x", "+y", "-y", "+z", "-z"]},
+                {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
+                {"type": "null"},
+            ],
+            "description": "The sensor axis that points along the bar to the lifter's left.",
+            "examples": ["+x", [0.98, 0.17, 0.0]],
+        }
     ),
 ]
 DeviceKind = Literal["imu", "encoder"]
@@ -30,7 +37,7 @@ _SI = {"accel": "m/s2", "gyro": "rad/s"}
 class ToldMounting(Told):
     """How the sensor sits on the bar, or where an encoder's string leaves its housing."""
 
-    bar_axis: BarAxis | None = None
+    bar_axis: BarAxis = None
     place: Literal["shaft", "sleeve"] | None = Field(default=None, description="sleeve: the end that spins by itself.")
     anchor_offset_m: Annotated[Number, Field(ge=0, le=5)] | None = Field(
         default=None, description="Encoder: horizontal distance from the anchor to the bar's path, metres."

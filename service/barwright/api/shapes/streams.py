@@ -52,7 +52,7 @@ class NewStream(Told):
         "mm/s; load kg, [lb_av].",
     )
     rate_hz: Annotated[Number, Field(gt=0)] | None = Field(default=None, description="What the device is set to.")
-    bar_axis: BarAxis | None = None
+    bar_axis: BarAxis = None
     device_kind: DeviceKind | None = Field(default=None, description="For a device that is added by name.")
 
     @model_validator(mode="after")
