@@ -57,5 +57,3 @@ class Motion:
     def dt(self) -> float:
         """Seconds between samples."""
         return float(self.t_s[1] - self.t_s[0])
-
-

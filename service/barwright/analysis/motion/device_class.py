@@ -14,7 +14,7 @@ _DEG = np.pi / 180
 class SensorPrior:
     """Standard deviations of a sensor's constants and its noise densities.
 
-    accel_noise m/s2/sqrt(Hz); gyro_noise rad/s/sqrt(Hz); accel_bias m/s2; gyro_bias rad/s; scale and cross as fractions.
+    accel_noise m/s2/sqrt(Hz); gyro_noise rad/s/sqrt(Hz); accel_bias m/s2; gyro_bias rad/s; scale, cross: fractions.
     accel_walk m/s2/sqrt(s) and tilt_walk rad/sqrt(s) stand for slow changes that no constant describes.
     """
 
@@ -29,7 +29,9 @@ class SensorPrior:
     tilt_walk: float = 0.01 * _DEG
 
 
-def _prior(ug: float, dps: float, mg: float, bias_dps: float, scale: float, gyro_scale: float, cross: float) -> SensorPrior:
+def _prior(
+    ug: float, dps: float, mg: float, bias_dps: float, scale: float, gyro_scale: float, cross: float
+) -> SensorPrior:
     g = STANDARD_GRAVITY
     return SensorPrior(
         ug * 1e-6 * g, dps * _DEG, mg * 1e-3 * g, bias_dps * _DEG, scale / 100, gyro_scale / 100, cross / 100

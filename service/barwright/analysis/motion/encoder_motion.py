@@ -32,7 +32,9 @@ class EncoderErrors:
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s."""
-        return np.full(len(t_s), float(np.sqrt(self.velocity_floor**2 + (self.slant * SIDEWAYS_M_S) ** 2 + SIDEWAYS_U_M_S**2)))
+        return np.full(
+            len(t_s), float(np.sqrt(self.velocity_floor**2 + (self.slant * SIDEWAYS_M_S) ** 2 + SIDEWAYS_U_M_S**2))
+        )
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s)."""
@@ -95,7 +97,7 @@ def _motion(
 def _repaired(x: Floats, dt: float) -> tuple[Floats, int, int]:
     """Single wild values replaced by their neighbours' middle, lasting jumps (slipped counts) taken out.
 
-    A jump counts as slipped when the bar moved alike before and after it: a bar that hits the floor turns round instead.
+    A jump counts as slipped when the bar moved alike before and after it: a bar that hits the floor turns round.
     """
     middle = median_filter(x, size=5, mode="nearest")
     wild = np.abs(x - middle) > np.maximum(0.02, FASTEST_BAR_M_S * dt)

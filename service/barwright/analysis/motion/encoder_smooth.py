@@ -1,8 +1,8 @@
 """Height from a string or position sensor, smoothed by as much as its own noise calls for.
 
-Third-difference smoothing (Whittaker 1923; Henderson 1924) read as a Gaussian model: acceleration changes by white steps,
-samples carry white noise. The ratio of the two is the one under which the moving part of the recording is likeliest, so
-the peak of velocity is kept and the posterior variance is the uncertainty.
+Third-difference smoothing (Whittaker 1923; Henderson 1924) read as a Gaussian model: acceleration changes by white
+steps, samples carry white noise. The ratio of the two is the one under which the moving part of the recording is
+likeliest, so the peak of velocity is kept and the posterior variance is the uncertainty.
 """
 
 from __future__ import annotations

@@ -156,7 +156,7 @@ def build_error_model(
     node = np.arange(0, n, thin)
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
-    t = node * dt
+    t: Floats = np.asarray(node * dt, dtype=np.float64)
     h = np.diff(t)[:, None, None]
     turn, force = nominal.turn[node], nominal.force[node]
 
@@ -185,15 +185,27 @@ def build_error_model(
     force_1 = integral(force)
     length = (n - 1) * dt
     count = max(1, int(np.ceil(length / knot_s)))
-    knots = np.arange(count) * (length / count)
+    knots: Floats = np.asarray(np.arange(count) * (length / count), dtype=np.float64)
     step = length / count
     which = np.minimum((np.arange(n) * dt / step).astype(int), count - 1)
     rough_turn = (RATE_SHARE * np.linalg.norm(gyro, axis=1)) ** 2 * dt
     net = np.linalg.norm(nominal.acceleration, axis=1)
     rough_force = (FORCE_SHARE * net) ** 2 * dt
     velocity_var = prior.accel_noise**2 * step + np.bincount(which, extra_velocity_var + rough_force, count)
-    tilt_var = (prior.gyro_noise**2 + prior.tilt_walk**2) * step + np.bincount(which, extra_tilt_var + rough_turn, count)
+    tilt_var = (prior.gyro_noise**2 + prior.tilt_walk**2) * step + np.bincount(
+        which, extra_tilt_var + rough_turn, count
+    )
     return ErrorModel(
-        t, tilt, sensed, velocity, position, force, force_1, integral(force_1), knots,
-        np.sqrt(velocity_var) / step, np.sqrt(tilt_var), np.full(count, prior.accel_walk * np.sqrt(step)),
+        t,
+        tilt,
+        sensed,
+        velocity,
+        position,
+        force,
+        force_1,
+        integral(force_1),
+        knots,
+        np.sqrt(velocity_var) / step,
+        np.sqrt(tilt_var),
+        np.full(count, prior.accel_walk * np.sqrt(step)),
     )

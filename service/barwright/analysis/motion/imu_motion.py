@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.device_class import prior_for
-from barwright.analysis.motion.rest_fit import fit_stretches
+from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
+from barwright.analysis.motion.rests import RestParams
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
-from barwright.analysis.motion.stretches import Cut, cut_recording, stretches_of
+from barwright.analysis.motion.stretches import Cut, CutParams, cut_recording, stretches_of
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.quantities.spans import Span
 
@@ -50,13 +51,23 @@ class ImuMotion:
     axis_off_level_rad: float | None  # how far from level the bar axis lies at the rests
 
 
-def imu_motion(samples: ImuSamples, setup: SensorSetup) -> ImuMotion:
+@dataclass(frozen=True, slots=True)
+class ImuParams:
+    """Parameters of every stage; the defaults suit a barbell."""
+
+    cut: CutParams = field(default_factory=CutParams)
+    rests: RestParams = field(default_factory=RestParams)
+    fit: FitParams = field(default_factory=FitParams)
+
+
+def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None = None) -> ImuMotion:
     """Every stretch of the recording whose rests allow it, as bar motion."""
+    params = params or ImuParams()
     prior = prior_for(setup.device_class)
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
-    cut = cut_recording(even, setup)
-    places = stretches_of(even, cut, prior)
-    solutions = fit_stretches([stretch for _, stretch in places], prior)
+    cut = cut_recording(even, setup, params.cut)
+    places = stretches_of(even, cut, prior, params.rests)
+    solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
     motions, slopes = [], []
     for (span, _), solution in zip(places, solutions, strict=True):
@@ -66,9 +77,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup) -> ImuMotion:
         motions.append(motion)
         if slope is not None:
             slopes.append(slope)
-    return ImuMotion(
-        tuple(motions), even, cut, axis, setup.bar_axis is not None, max(slopes, default=None)
-    )
+    return ImuMotion(tuple(motions), even, cut, axis, setup.bar_axis is not None, max(slopes, default=None))
 
 
 def _axis_of_spin(even: EvenSamples) -> Floats | None:
@@ -103,7 +112,17 @@ def _world_motion(
             slope = float(np.arctan2(abs(mean[2]), level))
     t = even.t_s[span.as_slice()]
     return (
-        Motion(t, position, velocity, accel, rests, ImuErrors(solution, float(t[0])), forward, bool(span.stop < len(even.t_s) and cut.impact[span.stop]), spin),
+        Motion(
+            t,
+            position,
+            velocity,
+            accel,
+            rests,
+            ImuErrors(solution, float(t[0])),
+            forward,
+            bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
+            spin,
+        ),
         slope,
     )
 
@@ -118,4 +137,8 @@ def _corrected(solution: Solution, dt: float) -> tuple[Floats, Floats, Floats]:
     def spread(x: Floats) -> Floats:
         return np.stack([np.interp(every, t, x[:, k]) for k in range(3)], axis=1)
 
-    return nominal.velocity + spread(velocity), nominal.position + spread(position), nominal.acceleration + spread(accel)
+    return (
+        nominal.velocity + spread(velocity),
+        nominal.position + spread(position),
+        nominal.acceleration + spread(accel),
+    )

@@ -8,14 +8,14 @@ knowing what the others found.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
-from barwright.analysis.motion.rest_rows import steadiness
+from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
     ConstantPrior,
     Linearised,
@@ -46,7 +46,8 @@ class FitParams:
     believe, doubt: log odds above which a candidate is taken as a rest, below which a believed one is dropped.
     sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
     slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton
-    steps. search_hz: rate of the thinned samples rests are chosen on.
+    steps. search_hz: rate of the thinned samples rests are chosen on. shortest_s: a rest's least
+    length; typical_s: the length at which a calm moment is as likely a rest as not.
     """
 
     believe: float = 2.0
@@ -58,15 +59,22 @@ class FitParams:
     longest_s: float = 2.5
     steps: int = 25
     search_hz: float = 150.0
+    shortest_s: float = 0.25
+    typical_s: float = 0.7
+    hands: HandParams = field(default_factory=HandParams)
 
 
-def fit_stretches(stretches: Sequence[Stretch], prior: SensorPrior, params: FitParams | None = None) -> list[Solution | None]:
+def fit_stretches(
+    stretches: Sequence[Stretch], prior: SensorPrior, params: FitParams | None = None
+) -> list[Solution | None]:
     """Fit every stretch, then again with the sensor's constants as the other stretches saw them.
 
     None for a stretch without a single rest.
     """
     params = params or FitParams()
-    alone = ConstantPrior(np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd))))
+    alone = ConstantPrior(
+        np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd)))
+    )
     first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
     if sum(fit is not None for fit in first) < 2:
         return [fit.solution if fit else None for fit in first]
@@ -74,7 +82,9 @@ def fit_stretches(stretches: Sequence[Stretch], prior: SensorPrior, params: FitP
     for number, (stretch, fit) in enumerate(zip(stretches, first, strict=True)):
         others = [f.solution for i, f in enumerate(first) if f is not None and i != number]
         shared = _prior_from(others, alone)
-        if fit is None or len(fit.solution.believed) < 2:  # too little of its own: choose its rests anew, better informed
+        if (
+            fit is None or len(fit.solution.believed) < 2
+        ):  # too little of its own: choose its rests anew, better informed
             again = fit_stretch(stretch, prior, shared, params)
             out.append(again.solution if again else None)
         else:
@@ -138,33 +148,43 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     start, theta = _start(thin, prior)
     velocity = dead_reckon(thin, theta, start)[0].velocity
     slope = _common_slope(thin)
-    parts = [part for rest in thin.candidates for part in settled_parts(rest, velocity, thin.dt, slope)]
+    parts = [
+        part for rest in thin.candidates for part in settled_parts(rest, velocity, thin.dt, params.shortest_s, slope)
+    ]
     if not parts:
         return None
     whole = thin.candidates
-    thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), theta, start)
-    solution = _converge(thin, solve(thin, linearise(thin, theta, start, sensor), _anchors(thin), prior), start, sensor, prior, params)
+    thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), theta, start, params.hands)
+    solution = _converge(
+        thin, solve(thin, linearise(thin, theta, start, sensor), _anchors(thin), prior), start, sensor, prior, params
+    )
     refined = _refined(whole, solution, thin.dt, params)
     if refined and [r.span for r in refined] != [r.span for r in thin.candidates]:
         kept = [thin.candidates[i].span for i in solution.believed]
         believed = tuple(
-            i for i, rest in enumerate(refined) if any(rest.span.start < q.stop and rest.span.stop > q.start for q in kept)
+            i
+            for i, rest in enumerate(refined)
+            if any(rest.span.start < q.stop and rest.span.stop > q.start for q in kept)
         )
         if believed:
-            thin = _with_candidates(thin, refined, solution.theta, start)
+            thin = _with_candidates(thin, refined, solution.theta, start, params.hands)
             again = solve(thin, linearise(thin, solution.theta, start, sensor), believed, prior)
             solution = _converge(thin, again, start, sensor, prior, params)
     if k == 1:
         return StretchFit(thin, start, solution)
-    full = tuple(Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates)
+    full = tuple(
+        Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates
+    )
     exact = replace(stretch, candidates=full, steady=thin.steady)
     at = linearise(exact, solution.theta, start, sensor)
     return StretchFit(exact, start, solve(exact, at, solution.believed, prior))
 
 
-def _with_candidates(stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats) -> Stretch:
+def _with_candidates(
+    stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats, hands: HandParams
+) -> Stretch:
     nominal, _, gyro = dead_reckon(stretch, theta, start)
-    steady = tuple(steadiness(rest, nominal, gyro, stretch.dt) for rest in candidates)
+    steady = tuple(steadiness(rest, nominal, gyro, stretch.dt, hands) for rest in candidates)
     return replace(stretch, candidates=candidates, steady=steady)
 
 
@@ -215,7 +235,10 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
     believed = set(solution.believed)
     if may_drop and len(believed) > 2:
         misses = solution.left_out_misses()
-        odds = {n: _log_odds(*miss, float(length[n])) for n, miss in zip(solution.believed, misses, strict=True)}
+        odds = {
+            n: _log_odds(*miss, float(length[n]) / params.typical_s)
+            for n, miss in zip(solution.believed, misses, strict=True)
+        }
         worst = min(odds, key=lambda i: odds[i])
         if odds[worst] < params.doubt:
             return tuple(sorted(believed - {worst}))
@@ -224,7 +247,7 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
         if i in believed or i in dropped:
             continue
         miss, spread = solution.expected_miss(i)
-        odds_here = _log_odds(miss, spread, float(length[i]))
+        odds_here = _log_odds(miss, spread, float(length[i]) / params.typical_s)
         if odds_here <= params.believe:
             continue
         if spread[8, 8] < params.sure_sd**2:
@@ -236,12 +259,12 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
     return tuple(sorted(believed))
 
 
-def _log_odds(miss: Floats, spread: Floats, length_s: float) -> float:
-    """Log odds of rest against even motion for nine rows missed by `miss`; longer candidates start likelier."""
+def _log_odds(miss: Floats, spread: Floats, length: float) -> float:
+    """Log odds of rest against even motion for nine rows missed by `miss`; length in typical lengths."""
     moving = spread + np.diag(MOVING_VAR)
     still_fit = miss @ np.linalg.solve(spread, miss) + np.linalg.slogdet(spread)[1]
     moving_fit = miss @ np.linalg.solve(moving, miss) + np.linalg.slogdet(moving)[1]
-    likely = float(np.clip(6.0 * np.log(length_s / 0.7), -8.0, 3.0)) - 3.0
+    likely = float(np.clip(6.0 * np.log(length), -8.0, 3.0)) - 3.0
     return float(0.5 * (moving_fit - still_fit)) + likely
 
 
@@ -271,5 +294,5 @@ def _refined(whole: Sequence[Rest], solution: Solution, dt: float, params: FitPa
         middle = 0.5 * (rest.span.start + rest.span.stop) * dt
         sd = np.sqrt(solution.variances(model.velocity_rows(np.array([middle]))[0]))
         slope = np.where(sd < 0.2, 0.0, np.nan)
-        out += settled_parts(rest, velocity, dt, slope, params.slow + 2.5 * sd)
+        out += settled_parts(rest, velocity, dt, params.shortest_s, slope, params.slow + 2.5 * sd)
     return tuple(cut_long(out, dt, params.longest_s))

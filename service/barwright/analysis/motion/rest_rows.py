@@ -15,10 +15,16 @@ from barwright.analysis.motion.strapdown import Strapdown, running_integral
 
 Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
-HELD_SWAY_M = 0.0025  # least sway credited to living hands: short rests cannot show it
-HELD_LEAN_RAD = 0.006
 RATE_FLOOR = 1e-4  # rad/s: the Earth turns at 7.3e-5 rad/s, and a gyro's bias wanders by as much
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
+
+
+@dataclass(frozen=True, slots=True)
+class HandParams:
+    """The least unsteadiness credited to living hands, for a short rest cannot show it: sway_m rms, lean_rad rms."""
+
+    sway_m: float = 0.0025
+    lean_rad: float = 0.006
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +39,7 @@ class Steadiness:
 class RestRows:
     """What every candidate says, were it a rest: (k candidates, 9 rows of acceleration, rate, velocity).
 
-    jacobian (k, 9, columns), wanted (k, 9), variance (k, 9); height (k,) m with its sensitivities height_rows (k, columns).
+    jacobian (k, 9, columns), wanted (k, 9), variance (k, 9); height (k,) m, its sensitivities height_rows (k, columns).
     """
 
     jacobian: Floats
@@ -58,14 +64,15 @@ def quartic(n: int) -> Floats:
     return np.asarray(w / w.sum())
 
 
-def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float) -> Steadiness:
+def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float, hands: HandParams) -> Steadiness:
     """Sway and lean seen in a rest, never less than living hands or a floor are credited with."""
     part = rest.span.as_slice()
     length = len(rest.span) * dt
     sway, lean = _sway(nominal.acceleration[part], dt), _lean(gyro[part], dt)
     if rest.firm:
         return Steadiness(np.maximum(sway, 2e-5), max(lean, 2e-5))
-    return Steadiness(np.maximum(sway, HELD_SWAY_M / np.sqrt(1 + (length / 2.0) ** 2)), max(lean, HELD_LEAN_RAD / np.sqrt(1 + length**2)))
+    least_sway, least_lean = hands.sway_m / np.sqrt(1 + (length / 2.0) ** 2), hands.lean_rad / np.sqrt(1 + length**2)
+    return Steadiness(np.maximum(sway, least_sway), max(lean, least_lean))
 
 
 def rest_rows(
@@ -107,7 +114,12 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
     velocity = np.hypot(2.2 * sway / (length * cycles), 0.6 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
     accel = np.hypot(20.0 * sway / (length * cycles) ** 2, 2.0 * sway / length**2) ** 2
     accel += prior.accel_noise**2 * 1.4 / length + 0.001**2
-    rate = (2.2 * lean / (length * cycles)) ** 2 + (0.6 * lean / length) ** 2 + prior.gyro_noise**2 * 1.2 / length + RATE_FLOOR**2
+    rate = (
+        (2.2 * lean / (length * cycles)) ** 2
+        + (0.6 * lean / length) ** 2
+        + prior.gyro_noise**2 * 1.2 / length
+        + RATE_FLOOR**2
+    )
     return np.concatenate((accel, np.full(3, rate), velocity))
 
 

@@ -133,7 +133,9 @@ def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
 def linearise(stretch: Stretch, theta: Floats, start: Floats, prior: SensorPrior) -> Linearised:
     """Dead reckoning with the constants theta taken out, and the sensitivities there."""
     nominal, accel, gyro = dead_reckon(stretch, theta, start)
-    model = build_error_model(nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var)
+    model = build_error_model(
+        nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var
+    )
     rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior)
     return Linearised(theta, nominal, gyro, model, rests)
 
@@ -149,14 +151,14 @@ def dead_reckon(stretch: Stretch, theta: Floats, start: Floats) -> tuple[Strapdo
 
 
 def thinned(stretch: Stretch, rate_hz: float) -> tuple[Stretch, int]:
-    """The stretch with runs of samples averaged so that no more than about rate_hz are left, and how many went into one."""
+    """The stretch with runs of samples averaged down to about rate_hz, and how many went into one."""
     k = max(1, int(1.0 / (stretch.dt * rate_hz)))
     if k == 1:
         return stretch, 1
     n = len(stretch.accel) // k
 
     def mean(x: Floats) -> Floats:
-        return x[: n * k].reshape(n, k, -1).mean(axis=1).reshape((n, *x.shape[1:]))
+        return np.asarray(x[: n * k].reshape(n, k, -1).mean(axis=1).reshape((n, *x.shape[1:])))
 
     candidates = tuple(Rest(Span(-(-r.span.start // k), min(n, r.span.stop // k)), r.firm) for r in stretch.candidates)
     return (

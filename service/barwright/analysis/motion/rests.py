@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class RestParams:
-    """Limits of the stillness test (likelihood ratio of Skog et al. 2010, IEEE TBME 57:2657, taken apart into force and rate).
+    """Limits of the stillness test (likelihood ratio of Skog et al. 2010, IEEE TBME 57:2657, force and rate apart).
 
     window_s: length the test looks at. held_force m/s2 and held_rate rad/s: how much living hands may move the bar
     (3 mm of sway at 1 Hz is 0.08 m/s2 rms). firm_*: on a floor or rack. shortest_s: a rest's least length.
@@ -40,7 +41,9 @@ class Rest:
     firm: bool
 
 
-def find_candidates(accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.bool_], prior: SensorPrior, params: RestParams) -> list[Rest]:
+def find_candidates(
+    accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.bool_], prior: SensorPrior, params: RestParams
+) -> list[Rest]:
     """Candidate rests, in order, of (n, 3) force in m/s2 and (n, 3) rates in rad/s; samples not usable end a rest."""
     window = max(3, round(params.window_s / dt) | 1)
     spread = np.sqrt(_windowed_variance(accel, window))
@@ -92,16 +95,18 @@ def _cut_by_firmness(
 ) -> list[Rest]:
     """Split one still span where firm turns to held."""
     n = len(span)
-    piece = max(1, round(0.25 / dt))
+    piece = max(1, round(params.shortest_s / dt))
     count = max(1, n // piece)
     edges = np.linspace(span.start, span.stop, count + 1).astype(int)
     left_noise = noise / np.sqrt(max(1, round(0.1 / dt)))
     left_gyro = gyro_noise / np.sqrt(max(1, round(0.1 / dt)))
     firm = []
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in pairwise(edges):
         force = float(np.sqrt(np.var(calm[a:b], axis=0).sum()))
         rate = float(np.sqrt(np.var(calm_rate[a:b], axis=0).sum()))
-        firm.append(force < np.hypot(params.firm_force, 1.6 * left_noise) and rate < np.hypot(params.firm_rate, 1.6 * left_gyro))
+        firm.append(
+            force < np.hypot(params.firm_force, 1.6 * left_noise) and rate < np.hypot(params.firm_rate, 1.6 * left_gyro)
+        )
     out: list[Rest] = []
     flags = np.array(firm)
     for run in sorted(spans_of(flags) + spans_of(~flags)):
@@ -112,21 +117,21 @@ def _cut_by_firmness(
 
 
 def settled_parts(
-    rest: Rest, velocity: Floats, dt: float, slope: Floats | None = None, reach: Floats | None = None
+    rest: Rest, velocity: Floats, dt: float, shortest_s: float, slope: Floats | None = None, reach: Floats | None = None
 ) -> list[Rest]:
     """The parts of a candidate where the bar neither still settles nor already starts, longest first found.
 
-    velocity (n, 3) m/s of the whole stretch is dead reckoning: right but for a straight line over so short a time. slope
-    (3,) m/s2 is that line's slope where it is known (nan where not); reach (3,) m/s limits how far from nought a part's
-    own velocity may lie, where velocity has been fitted already.
+    velocity (n, 3) m/s of the whole stretch is dead reckoning: right but for a straight line over so short a time.
+    slope (3,) m/s2 is that line's slope where it is known (nan where not); reach (3,) m/s limits how far from nought
+    a part's own velocity may lie, where velocity has been fitted already.
     """
-    thin = max(1, round(0.02 / dt))
+    thin = max(1, round(min(0.02, 0.1 * shortest_s) / dt))
     at = np.arange(rest.span.start, rest.span.stop, thin)
-    least = max(5, round(0.25 / (thin * dt)))
+    least = max(5, round(shortest_s / (thin * dt)))
     if len(at) < least:
         return []
     part = velocity[at]
-    u = (np.arange(len(at)) - 0.5 * (len(at) - 1)) * thin * dt
+    u = np.asarray((np.arange(len(at)) - 0.5 * (len(at) - 1)) * thin * dt, dtype=np.float64)
     tol = 0.006 if rest.firm else 0.03
     if slope is not None:
         part = part - np.where(np.isnan(slope), 0.0, slope) * u[:, None]
@@ -145,7 +150,9 @@ def settled_parts(
     return sorted(found, key=lambda r: r.span)
 
 
-def _settled_run(v: Floats, u: Floats, tol: float, slope: Floats | None, reach: Floats | None) -> tuple[int, int] | None:
+def _settled_run(
+    v: Floats, u: Floats, tol: float, slope: Floats | None, reach: Floats | None
+) -> tuple[int, int] | None:
     """The longest run of v (m, 3) near one level (or one line, where the slope is not known) in every axis."""
     near = np.ones(len(v), dtype=bool)
     for axis in range(3):
@@ -178,7 +185,7 @@ def cut_long(rests: list[Rest], dt: float, longest_s: float) -> list[Rest]:
     for rest in rests:
         parts = max(1, int(np.ceil(len(rest.span) * dt / longest_s)))
         cuts = np.linspace(rest.span.start, rest.span.stop, parts + 1).astype(int)
-        out += [Rest(Span(int(a), int(b)), rest.firm) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+        out += [Rest(Span(int(a), int(b)), rest.firm) for a, b in pairwise(cuts)]
     return out
 
 

@@ -17,7 +17,6 @@ from barwright.analysis.quantities.spans import Span, spans_of
 
 Floats = NDArray[np.float64]
 LONGEST_S = 60.0  # a longer stretch is fitted in pieces, so that the cost grows no faster than its length
-SHORTEST_PART_S = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +46,8 @@ class Cut:
     extra_tilt_var: Floats
 
 
-def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams | None = None) -> Cut:
+def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> Cut:
     """Stretches between drops, long holes and long clipping, in an even (n, 6) recording of force and rate."""
-    params = params or CutParams()
     accel, gyro = even.values[:, :3], even.values[:, 3:]
     dt = even.period_s
     clip_accel = _clipped(accel, setup.accel_range_m_s2, 1.9 * STANDARD_GRAVITY)
@@ -78,24 +76,34 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams | Non
     return Cut(spans, clipped, impact, velocity_var, tilt_var)
 
 
-def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, rests: RestParams | None = None) -> list[tuple[Span, Stretch]]:
+def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestParams) -> list[tuple[Span, Stretch]]:
     """The stretches ready to be fitted, each with its candidate rests and its place; long ones parted at a rest."""
     out = []
     usable = ~(cut.clipped | even.filled) | _short_hole(even.filled, even.period_s)
     for span in cut.spans:
         part = span.as_slice()
         accel, gyro = even.values[part, :3], even.values[part, 3:]
-        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, rests or RestParams())
+        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, params)
         for piece in _pieces(len(span), found, even.period_s):
             inside = tuple(
                 Rest(Span(max(0, r.span.start - piece.start), min(len(piece), r.span.stop - piece.start)), r.firm)
                 for r in found
-                if min(piece.stop, r.span.stop) - max(piece.start, r.span.start) >= SHORTEST_PART_S / even.period_s
+                if min(piece.stop, r.span.stop) - max(piece.start, r.span.start) >= params.shortest_s / even.period_s
             )
             place = Span(span.start + piece.start, span.start + piece.stop)
             at = place.as_slice()
             out.append(
-                (place, Stretch(even.values[at, :3], even.values[at, 3:], even.period_s, cut.extra_velocity_var[at], cut.extra_tilt_var[at], inside))
+                (
+                    place,
+                    Stretch(
+                        even.values[at, :3],
+                        even.values[at, 3:],
+                        even.period_s,
+                        cut.extra_velocity_var[at],
+                        cut.extra_tilt_var[at],
+                        inside,
+                    ),
+                )
             )
     return out
 

@@ -61,7 +61,9 @@ def even_samples(t_s: Floats, values: Floats, lowest_rate_hz: float = 20.0) -> E
         stamps = t
         follow = _stamps_followed(count, t, x, period)
     if period <= 0 or 1.0 / period < 0.5 * lowest_rate_hz:
-        raise UnusableSamples("rate-too-low", f"about {1 / max(period, 1e-9):.1f} samples a second; at least 20 are needed")
+        raise UnusableSamples(
+            "rate-too-low", f"about {1 / max(period, 1e-9):.1f} samples a second; at least 20 are needed"
+        )
     offset = float(np.median(stamps - count * period))
     wobble = stamps - count * period - offset
     jitter = float(np.sqrt(np.mean(wobble**2)))

@@ -69,7 +69,7 @@ def prefix_products(steps: Floats, start: Floats) -> Floats:
     out = np.empty((n + 1, 4))
     out[0] = start
     out[1:] = multiply(heads[None], inside).transpose(1, 0, 2).reshape(-1, 4)[:n]
-    return out / np.sqrt(np.einsum("ij,ij->i", out, out))[:, None]
+    return np.asarray(out / np.sqrt(np.einsum("ij,ij->i", out, out))[:, None])
 
 
 def from_up(up: Floats) -> Floats:
@@ -78,4 +78,4 @@ def from_up(up: Floats) -> Floats:
     if u[2] < -0.999999:
         return np.array([0.0, 1.0, 0.0, 0.0])
     q = np.array([1.0 + u[2], u[1], -u[0], 0.0])
-    return q / np.linalg.norm(q)
+    return np.asarray(q / np.linalg.norm(q))

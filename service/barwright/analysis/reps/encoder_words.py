@@ -32,16 +32,20 @@ def encoder_quality(found: EncoderMotion) -> Quality:
         words.append(f"{found.outliers} wild values were replaced.")
         poor += found.outliers > 0.01 * len(t)
     if found.slips:
-        words.append(f"{found.slips} jump{'s' if found.slips > 1 else ''} (slipped counts) taken out: check the reel and the clamp.")
+        words.append(
+            f"{found.slips} jump{'s' if found.slips > 1 else ''} (slipped counts) taken out: check reel and clamp."
+        )
         poor += 1
     if found.geometry == "corrected":
-        words.append("The slant of the string was taken out of the height; fore-aft bar motion still reads as a little height.")
+        words.append(
+            "The slant of the string was taken out of the height; fore-aft bar motion still reads as a little height."
+        )
     if found.geometry == "impossible":
-        words.append("The string was shorter than the anchor's declared offset, so the slant could not be taken out: check `anchor_offset_m`.")
+        words.append("The string was shorter than the declared `anchor_offset_m`: its slant could not be taken out.")
         poor += 1
     return Quality(
-        verdict=("good", "usable", "poor")[min(poor, 2)], words=tuple(words), samples=len(t) - lost, duration_s=float(t[-1]),
-        rate_hz=even.rate_hz, jitter_s=even.jitter_s, repeated_samples=even.repeated,
+        verdict=("good", "usable", "poor")[min(poor, 2)], words=tuple(words), samples=len(t) - lost,
+        duration_s=float(t[-1]), rate_hz=even.rate_hz, jitter_s=even.jitter_s, repeated_samples=even.repeated,
         gaps=tuple((float(t[max(0, g.start - 1)]), float(t[min(len(t) - 1, g.stop)])) for g in even.gaps),
         rests=tuple((float(t[r.span.start]), float(t[r.span.stop - 1])) for r in motion.rests),
     )  # fmt: skip

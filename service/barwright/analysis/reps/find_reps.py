@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,7 +125,7 @@ def _pull_outcome(
 
 
 def _first_hold(z: Floats, v: Floats, begin: int, end: int, lowest: float, dt: float, params: RepParams) -> int | None:
-    """The sample at which the bar comes to be held above `lowest` after `begin`, before it falls below that for good."""
+    """The sample at which the bar comes to be held above `lowest`, before it falls below that for good."""
     part = slice(begin, end)
     calm = (np.abs(v[part]) < params.held_m_s) & (z[part] > lowest)
     down = np.flatnonzero(z[part] < lowest - 0.35 * abs(lowest) - 0.1)
@@ -140,7 +141,7 @@ def _first_hold(z: Floats, v: Floats, begin: int, end: int, lowest: float, dt: f
 
 
 def _drive_after(z: Floats, v: Floats, apex: int, end: int, dt: float) -> Rise | None:
-    """The jerk after a clean: the fastest rise that begins no lower than the clean's apex (standing up begins below)."""
+    """The jerk after a clean: the fastest rise that begins no lower than the clean's apex."""
     thin = max(1, round(0.01 / dt))
     found = [_shifted(r, apex) for r in rises(z[apex:end], v[apex:end], 0.03, thin)]
     fast = [r for r in found if z[r.high] - z[r.low] > 0.12 and v[r.fastest] > 0.6 and z[r.low] > z[apex] - 0.1]
@@ -163,7 +164,11 @@ def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) 
         nxt = next((p.at for p in points if p.at > c.at and not p.high and p.height < a.height + 0.05), len(z))
         held = _first_hold(z, v, rise.high, nxt, a.height + 0.2, motion.dt, params)
         stop = held if held is not None else nxt
-        out.append(RepWindow(Span(begin, max(stop, rise.high + 1)), rise, "made" if held is not None else "failed", None, begin))
+        out.append(
+            RepWindow(
+                Span(begin, max(stop, rise.high + 1)), rise, "made" if held is not None else "failed", None, begin
+            )
+        )
     return out
 
 
@@ -178,9 +183,11 @@ def _down_up(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> l
     """Lowered and lifted again: squats and bench press."""
     points = turns(z, 0.05, thin)
     depths = [
-        (a, b, c) for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True) if a.high and c.high and not b.high
+        (a, b, c)
+        for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True)
+        if a.high and c.high and not b.high
     ]
-    lows = [(a, b) for a, b in zip(points[:-1], points[1:], strict=True) if a.high and not b.high]
+    lows = [(a, b) for a, b in pairwise(points) if a.high and not b.high]
     deepest = max((min(a.height, c.height) - b.height for a, b, c in depths), default=0.0)
     if deepest < params.least_rise_m:
         return []
@@ -214,7 +221,13 @@ def _up_down(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> l
         if share < 0.35:
             continue
         nxt = found[number + 1].low if number + 1 < len(found) else len(z)
-        out.append(RepWindow(Span(rise.start, _lowering_stop(v, rise.high, nxt)), rise, "made" if share >= params.whole_share else "partial"))
+        out.append(
+            RepWindow(
+                Span(rise.start, _lowering_stop(v, rise.high, nxt)),
+                rise,
+                "made" if share >= params.whole_share else "partial",
+            )
+        )
     return out
 
 

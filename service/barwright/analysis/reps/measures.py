@@ -72,7 +72,9 @@ def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Esti
         if lift.pattern is not Pattern.PULL:
             out["drop_to_catch"] = _drop(motion, window)
     else:
-        out["duration"] = Estimate(float(t[min(len(t) - 1, window.span.stop)] - t[window.span.start]), max(0.02, motion.dt), "s")
+        out["duration"] = Estimate(
+            float(t[min(len(t) - 1, window.span.stop)] - t[window.span.start]), max(0.02, motion.dt), "s"
+        )
     if window.drive is not None:
         for name, figure in _rise_measures(motion, window.drive, az).items():
             out[f"jerk_{name}"] = figure
@@ -93,7 +95,9 @@ def _rise_measures(motion: Motion, rise: Rise, az: Floats) -> dict[str, Estimate
     mean = phase.rise_m / length
     # the ends move little height but all of the time: d(rise / T) = (v_edge - mean) dT / T
     edge = (mean - EDGE_VELOCITY) / length
-    mean_u = float(np.sqrt((phase.rise_u_m / length) ** 2 + (edge * phase.start_u_s) ** 2 + (edge * phase.stop_u_s) ** 2))
+    mean_u = float(
+        np.sqrt((phase.rise_u_m / length) ** 2 + (edge * phase.start_u_s) ** 2 + (edge * phase.stop_u_s) ** 2)
+    )
     bend = abs(float(np.interp(peak_s + 0.01, t, az) - np.interp(peak_s - 0.01, t, az))) / 0.02
     peak_time_u = float(np.hypot(min(0.15 / max(bend, 1.0), 0.1), 0.5 * motion.dt))
     return {
@@ -212,5 +216,3 @@ def path_measures(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Es
             out["loop_to_catch"] = figure(low, swing)
             out["x_at_catch"] = figure(low)
     return out
-
-

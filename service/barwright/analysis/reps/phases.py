@@ -45,7 +45,9 @@ def _pull(motion: Motion, window: RepWindow, caught: bool) -> tuple[Phase, ...]:
         out.append(Phase("transition", float(t[first]), float(t[second]), sure))
         out.append(Phase("second_pull", float(t[second]), float(t[rise.fastest]), min(1.0, sure + 0.1)))
     else:  # no dip: the bar alone does not tell where one ends and the next begins
-        out.append(Phase("first_pull_and_transition_and_second_pull", float(t[rise.start]), float(t[rise.fastest]), 0.9))
+        out.append(
+            Phase("first_pull_and_transition_and_second_pull", float(t[rise.start]), float(t[rise.fastest]), 0.9)
+        )
     out.append(Phase("turnover", float(t[rise.fastest]), float(t[rise.high]), 0.9))
     if caught and window.span.stop > rise.high + 2:
         low = catch_low(z, v, rise.high, window.span.stop, motion.dt)
@@ -70,7 +72,7 @@ def pull_parts(v: Floats, rise: Rise, dt: float) -> tuple[int | None, int | None
     highs = np.flatnonzero((inner[1:-1] >= inner[:-2]) & (inner[1:-1] > inner[2:])) + 1 + edge
     best: tuple[int, int, float] | None = None
     for high in highs:
-        low = high + int(np.argmin(part[high:]))
+        low = int(high + np.argmin(part[high:]))
         dip = float(part[high] - part[low])
         if dip > LEAST_DIP and (best is None or dip > best[2]):
             best = (int(high), low, dip)

@@ -17,7 +17,7 @@ def quality_of(found: ImuMotion) -> Quality:
     even, cut = found.even, found.cut
     t, dt = even.t_s, even.period_s
     rests = sorted(
-        ((float(m.t_s[r.span.start]), float(m.t_s[r.span.stop - 1]), r.firm) for m in found.motions for r in m.rests)
+        (float(m.t_s[r.span.start]), float(m.t_s[r.span.stop - 1]), r.firm) for m in found.motions for r in m.rests
     )
     lost = int(even.filled.sum())
     clipped_s = float(cut.clipped.sum() * dt)
@@ -31,7 +31,9 @@ def quality_of(found: ImuMotion) -> Quality:
         words.append(f"{even.repeated} repeated samples were dropped.")
     if lost:
         longest = max(len(g) for g in even.gaps) * dt
-        words.append(f"{lost} samples are missing ({100 * lost / len(t):.1f} %); the longest hole lasts {1000 * longest:.0f} ms.")
+        words.append(
+            f"{lost} samples are missing ({100 * lost / len(t):.1f} %); the longest hole lasts {1000 * longest:.0f} ms."
+        )
         poor += longest > 0.1
     if even.rate_hz < 90:
         words.append("Peaks are blunted below 100 Hz; 200 Hz or more shows a pull as it was.")
@@ -41,37 +43,46 @@ def quality_of(found: ImuMotion) -> Quality:
         poor += 1
     drops = len(spans_of(cut.impact))
     if drops:
-        words.append(f"{drops} blow{'s' if drops > 1 else ''} (a dropped bar, or a plate struck): nothing is carried across one.")
+        words.append(
+            f"{drops} blow{'s' if drops > 1 else ''} (a dropped bar, or a plate struck): nothing is carried across one."
+        )
     held = [r for r in rests if not r[2]]
     words.append(
-        f"{len(rests)} rest{'s' if len(rests) != 1 else ''} found ({len(rests) - len(held)} on a floor or rack, {len(held)} held); velocity is fixed to nought there."
+        f"{len(rests)} rest{'s' if len(rests) != 1 else ''} found ({len(rests) - len(held)} on a floor or rack, "
+        f"{len(held)} held); velocity is fixed to nought there."
         if rests
         else "No moment of rest was found, so velocity has nothing to be fixed to."
     )
     if not rests:
         poor += 2
     elif len(rests) == 1:
-        words.append("One rest alone cannot show drift: figures carry a wide uncertainty. Keep still for a second before and after.")
+        words.append(
+            "One rest alone cannot show drift, so figures are uncertain. Keep still for a second before and after."
+        )
         poor += 1
     if found.axis_off_level_rad is not None and found.axis_off_level_rad > 0.35:
         degrees = np.degrees(found.axis_off_level_rad)
-        words.append(f"The bar axis given lies {degrees:.0f} degrees off level at rest: check `bar_axis` in the mounting.")
+        words.append(
+            f"The bar axis given lies {degrees:.0f} degrees off level at rest: check `bar_axis` in the mounting."
+        )
         poor += 1
     if not found.axis_given:
         words.append("Forward sign not known: the mounting does not say which sensor axis points to the lifter's left.")
-    noise = _noise(even.values, [s for s in _firm_spans(found)], dt)
+    noise = _noise(even.values, _firm_spans(found), dt)
     verdict = "unusable" if not found.motions else ("good", "usable", "poor")[min(poor, 2)]
     return Quality(
         verdict=verdict, words=tuple(words), samples=len(t) - lost, duration_s=float(t[-1]), rate_hz=even.rate_hz,
-        jitter_s=even.jitter_s, gaps=tuple((float(t[max(0, g.start - 1)]), float(t[min(len(t) - 1, g.stop)])) for g in even.gaps),
+        jitter_s=even.jitter_s,
+        gaps=tuple((float(t[max(0, g.start - 1)]), float(t[min(len(t) - 1, g.stop)])) for g in even.gaps),
         repeated_samples=even.repeated, clipped_s=clipped_s, rests=tuple((a, b) for a, b, _ in rests),
-        accel_noise=noise[0], gyro_noise=noise[1], forward_known=found.axis_given and any(m.forward is not None for m in found.motions),
+        accel_noise=noise[0], gyro_noise=noise[1],
+        forward_known=found.axis_given and any(m.forward is not None for m in found.motions),
         horizontal=any(m.forward is not None for m in found.motions),
     )  # fmt: skip
 
 
 def _firm_spans(found: ImuMotion) -> list[Span]:
-    start = {id(m): int(round(float(m.t_s[0]) / found.even.period_s)) for m in found.motions}
+    start = {id(m): round(float(m.t_s[0]) / found.even.period_s) for m in found.motions}
     return [
         Span(r.span.start + start[id(m)], r.span.stop + start[id(m)]) for m in found.motions for r in m.rests if r.firm
     ]

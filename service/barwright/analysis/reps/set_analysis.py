@@ -41,7 +41,9 @@ def analyse_set(recording: Recording, lift: Lift) -> SetAnalysis:
         qualities.append(quality)
         offset += quality.duration_s + BETWEEN_PARTS_S
     if len(recording.parts) > 1:
-        notes.append(f"The device started {len(recording.parts)} times; the parts are joined {BETWEEN_PARTS_S:.0f} s apart.")
+        notes.append(
+            f"The device started {len(recording.parts)} times; the parts are joined {BETWEEN_PARTS_S:.0f} s apart."
+        )
     if not reps:
         notes.append(f"No rep of a {lift.title.lower()} was found: {_why_none(qualities)}")
     axis = recording.setup.bar_axis
@@ -64,11 +66,15 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
         force = np.linalg.norm(part.accel_m_s2, axis=1)
         if float(np.median(force)) < 3.0:
             raise UnusableSamples(
-                "no-gravity", f"the accelerometer reads {np.median(force):.2f} m/s2 most of the time; at rest it must read about 9.8 (check the unit)"
+                "no-gravity",
+                f"the accelerometer reads {np.median(force):.2f} m/s2 most of the time; "
+                "at rest it must read about 9.8 (check the unit)",
             )
         if float(np.median(force)) > 30.0:
             raise UnusableSamples(
-                "too-much-gravity", f"the accelerometer reads {np.median(force):.0f} m/s2 most of the time; at rest it must read about 9.8 (check the unit)"
+                "too-much-gravity",
+                f"the accelerometer reads {np.median(force):.0f} m/s2 most of the time; "
+                "at rest it must read about 9.8 (check the unit)",
             )
         if not np.any(np.ptp(part.accel_m_s2, axis=0)) and not np.any(np.ptp(part.gyro_rad_s, axis=0)):
             raise UnusableSamples("frozen", "every sample is the same: the sensor seems stuck")
@@ -89,7 +95,8 @@ def _rep(motion: Motion, window: RepWindow, lift: Lift, index: int, offset: floa
         replace(p, start_s=p.start_s + offset, stop_s=p.stop_s + offset) for p in find_phases(motion, window, lift)
     )
     return Rep(
-        index=index, outcome=window.outcome, start_s=float(t[window.span.start]) + offset, stop_s=float(t[stop]) + offset,
+        index=index, outcome=window.outcome,
+        start_s=float(t[window.span.start]) + offset, stop_s=float(t[stop]) + offset,
         measures=measure_rep(motion, window, lift), phases=phases, path_measures=path_measures(motion, window, lift),
         path=_path(motion, window, offset),
     )  # fmt: skip
@@ -117,7 +124,8 @@ def _path(motion: Motion, window: RepWindow, offset: float) -> RepPath:
         u_x = spread(motion.errors.displacement_sd(start_s, coarse, motion.forward))
     return RepPath(
         t_s=t + offset, z_m=moved[:, 2], vz=motion.velocity[take, 2], az=motion.acceleration[take, 2],
-        u_z=spread(motion.errors.displacement_sd(start_s, coarse, UP)), u_vz=spread(motion.errors.velocity_sd(coarse, UP)),
+        u_z=spread(motion.errors.displacement_sd(start_s, coarse, UP)),
+        u_vz=spread(motion.errors.velocity_sd(coarse, UP)),
         x_m=x, vx=vx, u_x=u_x,
     )  # fmt: skip
 

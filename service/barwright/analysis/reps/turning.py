@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ class Rise:
 
 
 def turns(z: Floats, least: float, thin: int) -> list[Turn]:
-    """Alternating lows and highs of z (n,), each at least `least` metres from the last; looked for on every thin-th sample."""
+    """Alternating lows and highs of z (n,), each at least `least` metres from the last; on every thin-th sample."""
     if len(z) < 2:
         return []
     step = z[::thin]
@@ -103,7 +104,7 @@ def rises(z: Floats, v: Floats, least: float, thin: int) -> list[Rise]:
     """Every rise of at least `least` metres, in order."""
     found = turns(z, least, thin)
     out = []
-    for a, b in zip(found[:-1], found[1:], strict=True):
+    for a, b in pairwise(found):
         if not a.high and b.high:
             rise = rise_between(z, v, a.at, b.at, thin)
             if rise is not None:
