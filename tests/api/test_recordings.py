@@ -61,6 +61,24 @@ def test_units_in_the_header_need_no_meta(service):
     assert lift_set["reps"][0]["measures"]["peak_velocity"]["value"] == pytest.approx(0.99)
 
 
+def test_no_unit_at_all_is_si_and_the_set_says_so(service):
+    lift_set = send(service, csv_of(COLUMNS), meta=META).json()
+    assert lift_set["reps"][0]["measures"]["peak_velocity"]["value"] == pytest.approx(0.99)
+    assert lift_set["notes"][:2] == [
+        "No unit was given for accel: read as m/s2.",
+        "No unit was given for gyro: read as rad/s.",
+    ]
+
+
+def test_a_set_that_failed_keeps_what_was_said_of_its_units(service):
+    few = {name: column[:5] for name, column in COLUMNS.items()}
+    answer = send(service, csv_of(few), meta={**META, "units": {"gyro": "deg/s"}})
+    lift_set = answer.json()
+    assert (answer.status_code, lift_set["state"], lift_set["reason_code"]) == (201, "failed", "too-few-samples")
+    assert lift_set["reason"] in lift_set["quality"]["words"]
+    assert lift_set["notes"] == ["No unit was given for accel: read as m/s2."]
+
+
 def test_an_encoder_file_makes_an_encoder(service):
     columns = {"t_ms": [i * 10 for i in range(50)], "position[m]": [0.001 * i for i in range(50)]}
     lift_set = send(service, csv_of(columns), meta={**META, "device": "string 1"}).json()

@@ -42,6 +42,14 @@ def test_units_are_si_unless_declared(service):
     assert encoder["units"] == {"position": "m", "velocity": "m/s"}
 
 
+def test_a_set_says_which_units_were_taken_for_granted(service):
+    assert service.closed_set(units={"accel": "[g]"})["notes"][0] == "No unit was given for gyro: read as rad/s."
+    told = service.closed_set(units={"accel": "[g]", "gyro": "deg/s"})["notes"]
+    assert not [note for note in told if "No unit" in note]
+    encoder = service.closed_set(blocks=0, device="string 1", device_kind="encoder", units={})
+    assert encoder["notes"] == ["No unit was given: position is read as m, velocity as m/s."]
+
+
 def test_the_load_may_be_told_in_pounds(service):
     # 1 lb = 0.45359237 kg exactly (international yard and pound agreement, 1959)
     assert service.stream(load_kg=100, units={"load": "[lb_av]"})["load_kg"] == pytest.approx(45.359237)

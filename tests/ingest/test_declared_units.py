@@ -24,12 +24,23 @@ def test_good_units(kind: str, declared: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("kind", "declared", "units"),
+    [
+        ("imu", {}, {"accel": "m/s2", "gyro": "rad/s"}),
+        ("imu", {"gyro": "deg/s"}, {"accel": "m/s2", "gyro": "deg/s"}),
+        ("encoder", {}, {"position": "m", "velocity": "m/s"}),
+    ],
+)
+def test_si_unless_a_unit_is_declared(kind: str, declared: dict[str, str], units: dict[str, str]) -> None:
+    assert units_of(declared, kind) == units
+
+
+@pytest.mark.parametrize(
     ("kind", "declared", "code", "pointer", "words"),
     [
         ("imu", {"accel": "g", "gyro": "deg/s"}, "unknown-unit", "/units/accel", "`[g]`"),
         ("imu", {"accel": "m/s2", "gyro": "m"}, "unknown-unit", "/units/gyro", "`rad/s`"),
         ("imu", {"accel": 3, "gyro": "deg/s"}, "unknown-unit", "/units/accel", "the number 3"),
-        ("imu", {"accel": "m/s2"}, "missing-unit", "/units/gyro", "`deg/s`"),
         (
             "imu",
             {"accel": "m/s2", "gyro": "deg/s", "position": "m"},
@@ -37,7 +48,6 @@ def test_good_units(kind: str, declared: dict[str, str]) -> None:
             "/units/position",
             "accel and gyro",
         ),
-        ("encoder", {}, "missing-unit", "/units/position", "`mm`"),
         ("encoder", {"position": "m", "velocity": "m/s"}, "channel-conflict", "/units/velocity", "both"),
         ("imu", {"accel_x": "m/s2"}, "unknown-member", "/units/accel_x", "accel, gyro"),
         ("imu", None, "bad-member", "/units", "null"),

@@ -85,6 +85,33 @@ def test_units_may_be_declared_and_may_agree_with_the_header() -> None:
     assert _read(POSITION, units={"position": "mm", "accel": "[g]"}).units == {"position": "mm"}
 
 
+READ_AS_SI = {
+    "accel": "No unit was given for accel: read as m/s2.",
+    "gyro": "No unit was given for gyro: read as rad/s.",
+}
+
+
+def test_columns_without_any_unit_are_si_and_the_notes_say_so() -> None:
+    plain = imu_csv(header="t_ms," + ",".join(IMU_CHANNELS))
+    recording = _read(plain)
+    assert recording.units == {"accel": "m/s2", "gyro": "rad/s"}
+    assert recording.notes == tuple(READ_AS_SI.values())
+    partly = _read(plain, units={"accel": "[g]"})
+    assert (partly.units, partly.notes) == ({"accel": "[g]", "gyro": "rad/s"}, (READ_AS_SI["gyro"],))
+    for name, unit in (("position", "m"), ("velocity", "m/s")):
+        encoder = _read(f"t_s,{name}\n0,1.5\n")
+        assert encoder.units == {name: unit}
+        assert encoder.notes == (f"No unit was given for {name}: read as {unit}.",)
+    one_suffix = _read(imu_csv().replace("accel_y[m/s2]", "accel_y").replace("accel_z[m/s2]", "accel_z"))
+    assert (one_suffix.units["accel"], one_suffix.notes) == ("m/s2", (READ_AS_SI["accel"],))
+
+
+def test_blocks_in_a_file_without_units_are_si_too() -> None:
+    recording = _read(as_json([imu_members()]), "set.json", {"gyro": "deg/s"})
+    assert recording.units == {"accel": "m/s2", "gyro": "deg/s"}
+    assert recording.notes == (READ_AS_SI["accel"],)
+
+
 def test_columns_left_out_are_told() -> None:
     text = imu_csv()
     header, *rows = text.splitlines()

@@ -29,7 +29,6 @@ ADVICE: dict[str, str] = {
     "missing-channel": "The samples hold no column that can be used; the detail lists the columns that can.",
     "missing-column": "The file needs a time column (`t_s`, `t_ms` or `t_us`) and the columns of one sensor.",
     "missing-member": "The block lacks a member; the detail names it.",
-    "missing-unit": "A unit of a column is not told. Declare it in `units`, or in a file's header as `accel_x[m/s2]`.",
     "name-taken": "Athletes and devices have unique names in a club, because names may stand for ids. Take another "
     "name, or the one that is there.",
     "no-samples": "At least one sample is needed.",
@@ -69,7 +68,8 @@ ADVICE: dict[str, str] = {
     "too-many-samples": "Send the samples in smaller pieces; `GET /v1/limits` lists the limits.",
     "truncated": "The body ends in the middle, often after a lost connection. Send all of it again.",
     "unequal-columns": "Every column has one value per sample; the detail says which are longer.",
-    "unit-conflict": "Two places tell different units for the same columns. Make them the same.",
+    "unit-conflict": "Two places tell different units for the same columns. Make them the same. In a file a column "
+    "without a unit is read as SI, so give every column of a sensor its unit, or none.",
     "unknown-channel": "The column does not belong to this kind of sensor, or the stream declared no unit for it.",
     "unknown-content-type": "The detail lists the formats the route takes; set `Content-Type` to the one you send.",
     "unknown-encoding": "`Content-Encoding` is gzip, zstd or left out.",

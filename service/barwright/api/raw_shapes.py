@@ -96,7 +96,7 @@ def recording_body(meta_schema: dict[str, Any]) -> dict[str, Any]:
                                 "format": "binary",
                                 "description": "CSV, Parquet, JSON or CBOR columns (t_s, t_ms or t_us; accel_x to "
                                 "gyro_z, or position, or velocity), plain, gzip or zstd. Units in meta.units or in the "
-                                "header: accel_x[m/s2].",
+                                "header (accel_x[m/s2]), else SI.",
                             },
                         },
                     },

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from barwright.analysis.quantities.units import UNITS, UnknownUnit, factor_to_si
@@ -11,6 +12,7 @@ from barwright.ingest.refusals import Refusal, pointer_to
 
 QUANTITY_OF = {"accel": "acceleration", "gyro": "rate", "position": "length", "velocity": "velocity"}
 GROUPS = {"imu": ("accel", "gyro"), "encoder": ("position", "velocity")}
+SI = {"accel": "m/s2", "gyro": "rad/s", "position": "m", "velocity": "m/s"}
 
 
 def group_of(channel: str) -> str:
@@ -24,9 +26,10 @@ def choices_of(group: str) -> str:
 
 
 def units_of(declared: Any, kind: str, path: Path = ("units",)) -> dict[str, str]:
-    """The units of a stream registration, checked: {"accel": "[g]", "gyro": "deg/s"} or {"position": "mm"}.
+    """The units of a stream, checked: {"accel": "[g]", "gyro": "deg/s"} or {"position": "mm"}.
 
-    kind: imu or encoder. Raises Refusal for a missing group, a unit not known, or position and velocity together.
+    kind: imu or encoder. SI where none is declared; an encoder that declares none may send either of its channels.
+    Raises Refusal for a unit not known, a group of another sensor, or position and velocity together.
     """
     given = known_units(declared, path)
     groups = GROUPS[kind]
@@ -43,10 +46,7 @@ def units_of(declared: Any, kind: str, path: Path = ("units",)) -> dict[str, str
             "Units are declared for both position and velocity; declare the one the encoder sends.",
             pointer_to(*path, "velocity"),
         )
-    missing = [group for group in groups if group not in given]
-    if missing and (kind == "imu" or not given):
-        raise missing_unit(missing[0], missing[0], pointer_to(*path, missing[0]))
-    return given
+    return {group: SI[group] for group in groups if kind == "imu" or not given} | given
 
 
 def known_units(declared: Any, path: Path = ("units",)) -> dict[str, str]:
@@ -82,13 +82,9 @@ def check_unit(code: Any, group: str, pointer: str | None) -> None:
         raise Refusal("unknown-unit", f"The unit of `{group}`: {error.detail}", pointer) from error
 
 
-def missing_unit(name: str, group: str, pointer: str | None) -> Refusal:
-    """The refusal for a column or group without a unit; SI is never assumed."""
-    return Refusal(
-        "missing-unit",
-        f"`{name}` has no unit; declare one of {choices_of(group)} (UCUM) for `{group}`.",
-        pointer,
-    )
+def read_as_si(groups: Iterable[str]) -> tuple[str, ...]:
+    """One plain sentence per group of channels whose unit nobody told."""
+    return tuple(f"No unit was given for {group}: read as {SI[group]}." for group in groups)
 
 
 def check_declared(block: Block, units: dict[str, str]) -> None:

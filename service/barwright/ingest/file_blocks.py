@@ -10,7 +10,7 @@ from barwright.ingest.block import IMU_CHANNELS, Block, Ints
 from barwright.ingest.block_members import block_of_members
 from barwright.ingest.block_times import US, check_times
 from barwright.ingest.columns import finite_numbers, kind_of, length_of
-from barwright.ingest.declared_units import group_of, missing_unit
+from barwright.ingest.declared_units import SI, group_of, read_as_si
 from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
 from barwright.ingest.refusals import Refusal, pointer_to
 from barwright.ingest.tables.headers import TIMES, Headers
@@ -41,8 +41,8 @@ def blocks_of_table(table: Table, headers: Headers, limits: Limits) -> list[Bloc
 
 def blocks_of_list(
     given: Any, declared: dict[str, str], limits: Limits, path: tuple[str | int, ...]
-) -> tuple[str, list[Block], dict[str, str]]:
-    """(kind, blocks, units) of one block or a list of blocks, as they would be sent one by one."""
+) -> tuple[str, list[Block], dict[str, str], tuple[str, ...]]:
+    """(kind, blocks, units, notes) of one block or a list of blocks, as they would be sent one by one."""
     if isinstance(given, dict):
         members, paths = [given], [path]
     elif isinstance(given, list):
@@ -56,10 +56,8 @@ def blocks_of_list(
     blocks = [block_of_members(block, kind, limits, at) for block, at in zip(members, paths, strict=True)]
     _check_total(blocks, limits, path)
     groups = dict.fromkeys(group_of(name) for block in blocks for name in block.channels)
-    for group in groups:
-        if group not in declared:
-            raise missing_unit(group, group, pointer_to("units", group))
-    return kind, blocks, {group: declared[group] for group in groups}
+    notes = read_as_si(group for group in groups if group not in declared)
+    return kind, blocks, {group: declared.get(group, SI[group]) for group in groups}, notes
 
 
 def check_stream_seconds(t_us: Ints, limits: Limits, pointer: str | None) -> None:

@@ -34,7 +34,9 @@ _BY_ENDING = {".csv": "csv", ".tsv": "csv", ".txt": "csv", ".json": "json", ".cb
 
 @dataclass(frozen=True, slots=True)
 class RecordingFile:
-    """kind: imu or encoder. units: group of channels to UCUM code. notes: plain sentences on what was left out."""
+    """kind: imu or encoder. units: group of channels to UCUM code. notes: plain sentences on what was left out or taken
+    for granted.
+    """
 
     kind: str
     blocks: list[Block]
@@ -48,7 +50,8 @@ def read_recording_file(
     """The blocks of a recording file, within the limits of a block each, values in the units they were written in.
 
     The format is told by the first bytes, then the content type, then the ending of the file name.
-    declared_units: {"accel": "[g]", ...}; a unit may instead stand in a header (`accel_x[m/s2]`), and none is assumed.
+    declared_units: {"accel": "[g]", ...}; a unit may instead stand in a header (`accel_x[m/s2]`). Where neither tells
+    one the values are taken as SI, and a note says so.
     Raises Refusal, and nothing else, for every file that is not a good recording.
     """
     if len(body) > limits.recording_body_bytes:
@@ -93,8 +96,7 @@ def _of_members(members: Any, declared: dict[str, str], limits: Limits) -> Recor
 
 
 def _of_blocks(given: Any, declared: dict[str, str], limits: Limits, path: tuple[str, ...]) -> RecordingFile:
-    kind, blocks, units = blocks_of_list(given, declared, limits, path)
-    return RecordingFile(kind, blocks, units, ())
+    return RecordingFile(*blocks_of_list(given, declared, limits, path))
 
 
 def _of_table(table: Table, declared: dict[str, str], limits: Limits) -> RecordingFile:

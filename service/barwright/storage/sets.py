@@ -60,6 +60,16 @@ class StoredSet:
 
 
 @dataclass(frozen=True, slots=True)
+class Failure:
+    """Why a set could not be analysed, with what is known of its samples all the same."""
+
+    code: str
+    detail: str
+    quality: Quality
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SetFilter:
     """Which sets are asked for; None asks for all. from_at is included, to_at is not."""
 
@@ -119,11 +129,11 @@ class SetStore:
         row.notes = list(analysis.notes)
         self._session.add_all(_rep_row(set_id, rep) for rep in analysis.reps)
 
-    def save_failure(self, set_id: str, code: str, detail: str, quality: Quality, now: datetime) -> None:
+    def save_failure(self, set_id: str, why: Failure, now: datetime) -> None:
         """The set could not be analysed."""
         row = self._finished(set_id, "failed", now)
-        row.method, row.quality, row.notes = None, asdict(quality), []
-        row.reason_code, row.reason = code, detail
+        row.method, row.quality, row.notes = None, asdict(why.quality), list(why.notes)
+        row.reason_code, row.reason = why.code, why.detail
 
     def _finished(self, set_id: str, state: str, now: datetime) -> SetRow:
         row = self._row(set_id)

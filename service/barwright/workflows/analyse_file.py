@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.results import SetAnalysis
 from barwright.ingest.limits import Limits
 from barwright.ingest.mounting import parse_bar_axis
 from barwright.ingest.recording_file import read_recording_file
 from barwright.ingest.recording_of import recording_of
 from barwright.storage.devices import DeviceFacts, Mounting
-from barwright.workflows.analysis_job import sensor_setup
+from barwright.workflows.analysis_job import sensor_setup, sentence
 from barwright.workflows.cannot import unknown_lift
 
 
@@ -37,5 +38,8 @@ def analyse_file(asked: FileRequest) -> SetAnalysis:
 
     from barwright.analysis.reps.set_analysis import analyse_set  # scipy loads only once the file can be read
 
-    analysis = analyse_set(recording, LIFTS[asked.lift])
+    try:
+        analysis = analyse_set(recording, LIFTS[asked.lift])
+    except UnusableSamples as unusable:
+        raise UnusableSamples(unusable.code, " ".join((sentence(unusable.detail), *file.notes))) from unusable
     return replace(analysis, notes=file.notes + analysis.notes)

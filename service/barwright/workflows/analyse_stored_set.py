@@ -9,7 +9,7 @@ from barwright.analysis.reps.results import Quality, SetAnalysis
 from barwright.ingest.block import pack_many, unpack_many
 from barwright.storage.blocks import BlockStore
 from barwright.storage.raw_objects import DamagedObjectError
-from barwright.storage.sets import SetStore
+from barwright.storage.sets import Failure, SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import AnalysisJob, Outcome, Unusable
 from barwright.workflows.parts import Parts
@@ -44,7 +44,8 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
     except DamagedObjectError as damage:
         log.error("set %s: %s", set_id, damage)
         with parts.database.writing() as session:
-            _save_failure(parts, SetStore(session, club_id), set_id, "raw-damaged", _DAMAGED, ())
+            damaged = Failure("raw-damaged", _DAMAGED, Quality("unusable", (_DAMAGED,), 0, 0.0, None, None), ())
+            SetStore(session, club_id).save_failure(set_id, damaged, parts.now())
         return
     outcome: Outcome
     if gathered.stored:
@@ -108,16 +109,15 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
             analysis = replace(outcome, quality=quality, notes=gathered.stream.told.notes + outcome.notes)
             sets.save_analysis(set_id, analysis, more_arrived, parts.now())
         elif isinstance(outcome, Unusable):
-            _save_failure(parts, sets, set_id, outcome.code, outcome.detail, gathered.received)
+            sets.save_failure(set_id, _failure(outcome, gathered), parts.now())
         else:
             log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
-            _save_failure(parts, sets, set_id, "analysis-broken", _BROKEN, gathered.received)
+            sets.save_failure(set_id, _failure(Unusable("analysis-broken", _BROKEN), gathered), parts.now())
 
 
-def _save_failure(
-    parts: Parts, sets: SetStore, set_id: str, code: str, detail: str, received: tuple[ReceivedBoot, ...]
-) -> None:
-    samples = sum(boot.samples for boot in received)
-    duration_s = sum(boot.duration_s for boot in received)
-    quality = Quality("unusable", (detail, *missing_words(received)), samples, duration_s, None, None)
-    sets.save_failure(set_id, code, detail, quality, parts.now())
+def _failure(unusable: Unusable, gathered: _Gathered) -> Failure:
+    samples = sum(boot.samples for boot in gathered.received)
+    duration_s = sum(boot.duration_s for boot in gathered.received)
+    words = (unusable.detail, *missing_words(gathered.received))
+    quality = Quality("unusable", words, samples, duration_s, None, None)
+    return Failure(unusable.code, unusable.detail, quality, gathered.stream.told.notes)

@@ -56,9 +56,14 @@ def run_job(job: AnalysisJob, analyse: Callable[[Recording, Lift], SetAnalysis] 
         recording = recording_of(blocks, told.setup.kind, told.units, sensor_setup(told.setup, told.rate_hz))
         return analyse(recording, LIFTS[told.lift])
     except UnusableSamples as unusable:
-        return Unusable(unusable.code, unusable.detail)
+        return Unusable(unusable.code, sentence(unusable.detail))
     except Exception:  # a bug in the numbers costs one set, never the service
         return Broken(traceback.format_exc())
+
+
+def sentence(words: str) -> str:
+    """The words with a capital and a full stop."""
+    return words[:1].upper() + words[1:].rstrip(".") + "."
 
 
 def sensor_setup(device: DeviceFacts, rate_hz: float | None) -> SensorSetup:

@@ -12,7 +12,7 @@ from barwright.access.caller import Caller
 from barwright.access.scopes import Scope
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.quantities.units import UnknownUnit, factor_to_si
-from barwright.ingest.declared_units import units_of
+from barwright.ingest.declared_units import read_as_si, units_of
 from barwright.ingest.mounting import parse_bar_axis
 from barwright.ingest.refusals import Refusal
 from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
@@ -22,7 +22,6 @@ from barwright.workflows.cannot import Cannot, not_found, scope_missing, unknown
 from barwright.workflows.once import Retry, create_once
 from barwright.workflows.parts import Parts
 
-_SI = {"imu": {"accel": "m/s2", "gyro": "rad/s"}, "encoder": {"position": "m", "velocity": "m/s"}}
 _LARGEST_LOAD_KG = 1000.0
 
 
@@ -70,17 +69,17 @@ def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamR
         setup = replace(setup, mounting=replace(setup.mounting, bar_axis=axis))
     now = parts.now()
     started_at = asked.started_at or now
-    units = _units(asked.units, setup.kind)
-    new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, asked.notes)
+    units = units_of({group: code for group, code in asked.units.items() if group != "load"}, setup.kind)
+    notes = _notes(asked, units)
+    new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, notes)
     return StreamStore(session, caller.club_id).create(new, now)
 
 
-def _units(declared: dict[str, str], kind: str) -> dict[str, str]:
-    """The unit of every group of channels: as declared, else SI."""
-    given = {group: code for group, code in declared.items() if group != "load"}
-    if kind == "imu" or not given:
-        given = {**_SI[kind], **given}
-    return given if kind == "encoder" and given == _SI[kind] else units_of(given, kind)
+def _notes(asked: StreamRequest, units: dict[str, str]) -> tuple[str, ...]:
+    silent = [group for group in units if group not in asked.units]
+    if {"position", "velocity"} <= set(silent):
+        return (*asked.notes, "No unit was given: position is read as m, velocity as m/s.")
+    return asked.notes + read_as_si(silent)
 
 
 def _check_rate(rate_hz: float | None, parts: Parts) -> None:

@@ -49,7 +49,6 @@ _BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("missing-column", "
         "kind-mismatch",
         "bad-bar-axis",
         "unknown-unit",
-        "missing-unit",
         "rate-out-of-limits",
     ),
     operation_id="begin_stream",

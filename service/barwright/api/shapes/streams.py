@@ -49,7 +49,7 @@ class NewStream(Told):
     units: dict[Literal["accel", "gyro", "position", "velocity", "load"], str] = Field(
         default_factory=dict,
         description="UCUM codes: accel m/s2, [g], m[g]; gyro rad/s, deg/s; position m, cm, mm; velocity m/s, cm/s, "
-        "mm/s; load kg, [lb_av].",
+        "mm/s; load kg, [lb_av]. SI where none is declared.",
     )
     rate_hz: Annotated[Number, Field(gt=0)] | None = Field(default=None, description="What the device is set to.")
     bar_axis: BarAxis = None

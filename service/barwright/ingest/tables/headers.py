@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from barwright.ingest.block import ENCODER_CHANNELS, IMU_CHANNELS
-from barwright.ingest.declared_units import check_unit, group_of, missing_unit
+from barwright.ingest.declared_units import SI, check_unit, group_of, read_as_si
 from barwright.ingest.refusals import Refusal, pointer_to
 
 TIMES = {"t_s": ("s", 1e6), "t_ms": ("ms", 1e3), "t_us": ("us", 1.0)}  # unit, microseconds in one
@@ -42,6 +42,8 @@ def read_headers(headers: list[str], declared: dict[str, str]) -> Headers:
     units = _units(channels, found, headers, declared)
     time = _time(found, headers)
     notes = [f"Columns left out: {', '.join(others[:20])}." for _ in others[:1]] + left
+    silent = dict.fromkeys(group_of(name) for name in channels if found[name][1] is None)
+    notes += read_as_si(group for group in silent if group not in declared)
     return Headers(kind, time, {name: found[name][0] for name in channels}, units, tuple(notes))
 
 
@@ -81,6 +83,7 @@ def _channels(found: dict[str, tuple[int, str | None]], headers: list[str]) -> t
 def _units(
     channels: list[str], found: dict[str, tuple[int, str | None]], headers: list[str], declared: dict[str, str]
 ) -> dict[str, str]:
+    """Group to UCUM code: the suffix of the header, else what is declared, else SI; refuses what does not agree."""
     units: dict[str, str] = {}
     said_by: dict[str, str] = {}
     for name in channels:
@@ -88,17 +91,16 @@ def _units(
         group, header = group_of(name), headers[position]
         if suffix is not None:
             check_unit(suffix, group, pointer_to(header))
-        unit = suffix if suffix is not None else declared.get(group)
-        if unit is None:
-            raise missing_unit(name, group, pointer_to(header))
+        unit = suffix or declared.get(group) or SI[group]
         for other, who in ((declared.get(group), "the declared units say"), (units.get(group), said_by.get(group))):
             if other is not None and other != unit:
+                has = "is in" if suffix else "names no unit, so it is read in"
                 raise Refusal(
                     "unit-conflict",
-                    f"`{header.strip()}` is in `{unit}` but {who} `{other}`; make them the same.",
+                    f"`{header.strip()}` {has} `{unit}` but {who} `{other}`; make them the same.",
                     pointer_to(header),
                 )
-        units[group], said_by[group] = unit, f"`{header.strip()}` says"
+        units[group], said_by[group] = unit, f"`{header.strip()}` {'says' if suffix else 'is read in'}"
     return units
 
 
