@@ -10,6 +10,7 @@ from pathlib import Path
 
 from barwright.access.scopes import parse_scopes
 from barwright.settings import Settings
+from barwright.workflows.one_thread import one_thread_each
 
 GOOD, ELSE, BAD_USE = 0, 1, 2
 
@@ -24,6 +25,7 @@ class Trouble(Exception):  # noqa: N818 - one plain line for stderr
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command. Exit codes: 0 good, 2 bad use, 1 anything else."""
+    one_thread_each()  # before anything loads numpy
     told = _parser().parse_args(arguments)
     try:
         told.run(told)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 from datetime import UTC, datetime
 
 import numpy as np
@@ -100,3 +103,39 @@ def test_a_job_that_kills_every_worker_is_given_up():
         assert "died, twice" in outcome.log
     finally:
         analyst.close()
+
+
+def blas_threads(_job=None):
+    """Threads of every OpenBLAS loaded here, by its own answer; numpy and scipy each bring one in their wheels."""
+    import scipy.linalg  # noqa: F401 - loads the second
+
+    with open("/proc/self/maps") as maps:
+        paths = {line.split()[-1] for line in maps if "openblas" in line}
+    libraries = [ctypes.CDLL(path) for path in paths]
+    names = ("scipy_openblas_get_num_threads64_", "scipy_openblas_get_num_threads")
+    return [getattr(one, name)() for one in libraries for name in names if hasattr(one, name)]
+
+
+@pytest.mark.parametrize(("told", "threads"), [(None, 1), ("2", 2)])
+def test_a_worker_computes_in_one_thread_unless_told_otherwise(monkeypatch, told, threads):
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        monkeypatch.delenv(name, raising=False)
+    if told is not None:
+        monkeypatch.setenv("OPENBLAS_NUM_THREADS", told)
+    analyst = Analyst(1, blas_threads)
+    try:
+        # No more threads than cores, whatever is asked for.
+        assert analyst(job()) == [min(threads, os.cpu_count())] * 2
+    finally:
+        analyst.close()
+
+
+def test_the_command_line_computes_in_one_thread():
+    told = (
+        "from barwright.__main__ import main; main(['new-key', '--data', '/dev/null/x', '--club', 'A']);"
+        "from workflows.test_analyst import blas_threads; print(blas_threads())"
+    )
+    env = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+    tests = os.path.dirname(os.path.dirname(__file__))
+    done = subprocess.run([sys.executable, "-c", told], cwd=tests, env=env, capture_output=True, text=True)
+    assert done.stdout.strip() == "[1, 1]", done.stderr

@@ -13,6 +13,7 @@ from multiprocessing.process import BaseProcess
 from threading import Lock
 
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_job
+from barwright.workflows.one_thread import one_thread_each
 
 
 class Analyst:
@@ -53,6 +54,7 @@ class Analyst:
             raise
 
     def _new_pool(self) -> ProcessPoolExecutor:
+        one_thread_each()  # a worker loads numpy while it finds its first function: too late to say it there
         context = multiprocessing.get_context("spawn")
         return ProcessPoolExecutor(self._workers, mp_context=context, initializer=_settle_in)
 
