@@ -2,7 +2,8 @@
 
 To first order every error of a strapdown solution is linear in a few constants (tilt at the start, gyro bias,
 accelerometer bias, scale and cross-axis errors, start velocity; Titterton and Weston 2004, ch. 12) and in the
-slow wandering no constant describes. The constants are columns 0..29, the wandering follows.
+slow wandering no constant describes. The constants are columns 0..29, the wandering follows: white force noise, tilt
+steps, steps of the accelerometer's bias, each for three world axes and every knot.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.strapdown import Strapdown
+from barwright.analysis.motion.wandering import Wandering
 
 Floats = NDArray[np.float64]
 
@@ -24,10 +26,8 @@ GYRO_MATRIX = slice(15, 24)
 TILT = slice(24, 27)  # rotation vector in world axes at the first sample
 START_VELOCITY = slice(27, 30)
 CONSTANTS = 30
-# What fast motion adds that no constant describes (timing, bandwidth, non-linearity), found on recordings with optical
-# truth: noise densities in proportion to rate (rad/sqrt(s) per rad/s) and to net force (m/s/sqrt(s) per m/s2)
-RATE_SHARE, FORCE_SHARE = 0.0003, 0.001
 SHARED = 24  # constants that belong to the sensor, not to one stretch of the recording
+NODE_S = 0.01  # sensitivities are smooth: one node in 10 ms is plenty
 
 
 def constant_variances(prior: SensorPrior, tilt_sd: float, velocity_sd: float) -> Floats:
@@ -44,74 +44,81 @@ def constant_variances(prior: SensorPrior, tilt_sd: float, velocity_sd: float) -
 
 @dataclass(frozen=True, slots=True)
 class ErrorModel:
-    """Sensitivities on nodes t_s (G,): velocity and position (G, 3, 30), and what the wandering columns need.
+    """Sensitivities on nodes t_s (G,): tilt, acceleration, velocity and position (G, 3, 30) of the constants.
 
-    force_1, force_2: first and second integrals of the world-frame force at the nodes; knots_s (K,) where
-    wandering may step; scale: square roots of the wandering's prior variances, (K,) each.
+    force (G, 3) in world axes with its first and second integrals, from which the wandering columns are built.
     """
 
     t_s: Floats
-    tilt: Floats  # (G, 3, 30) attitude error, rotation vector in world axes
+    tilt: Floats  # attitude error as a rotation vector in world axes
     accel: Floats
     velocity: Floats
     position: Floats
-    force: Floats  # (G, 3) world frame
+    force: Floats
     force_1: Floats
     force_2: Floats
-    knots_s: Floats
-    white_sd: Floats  # m/s2 over one knot interval
-    tilt_sd: Floats  # rad a step
-    walk_sd: Floats  # m/s2 a step
+    wander: Wandering
 
     @property
     def columns(self) -> int:
         """Constants plus nine wandering columns a knot."""
-        return CONSTANTS + 9 * len(self.knots_s)
+        return CONSTANTS + 9 * len(self.wander.knots_s)
+
+    def tilt_columns(self, steps: Floats) -> Floats:
+        """(columns,) weights for tilt steps (K, 3) in rad."""
+        out = np.zeros(self.columns)
+        k = len(self.wander.knots_s)
+        out[CONSTANTS + 3 * k : CONSTANTS + 6 * k] = (steps / self.wander.tilt_sd[:, None]).T.ravel()
+        return out
+
+    def tilt_steps(self, columns: Floats) -> Floats:
+        """(K, 3) tilt steps in rad for weights (columns,)."""
+        k = len(self.wander.knots_s)
+        return np.asarray(columns[CONSTANTS + 3 * k : CONSTANTS + 6 * k].reshape(3, k).T * self.wander.tilt_sd[:, None])
 
     def velocity_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of velocity at t (m,), wandering scaled to unit variance."""
-        ramp = np.maximum(t[:, None] - self.knots_s, 0.0)
-        white = np.minimum(ramp, self._lengths())
-        force = self._at(self.force_1, t)[:, None, :] - self._at(self.force_1, self.knots_s)[None]
-        return self._rows(self._at(self.velocity, t), white, force, ramp, ramp > 0)
+        w = self.wander
+        white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
+        since = np.maximum(t[:, None] - w.steps_s, 0.0)
+        force = self._at(self.force_1, t)[:, None, :] - self._at(self.force_1, w.steps_s)[None]
+        return self._rows(self._at(self.velocity, t), white, force, since, since > 0)
 
     def position_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of position at t (m,)."""
-        ramp = np.maximum(t[:, None] - self.knots_s, 0.0)
-        inside = np.minimum(ramp, self._lengths())
-        white = inside * (ramp - 0.5 * inside)
-        f1, f2 = self._at(self.force_1, self.knots_s), self._at(self.force_2, self.knots_s)
-        force = self._at(self.force_2, t)[:, None, :] - f2[None] - f1[None] * ramp[:, :, None]
-        return self._rows(self._at(self.position, t), white, force, 0.5 * ramp**2, ramp > 0)
+        w = self.wander
+        ramp = np.maximum(t[:, None] - w.knots_s, 0.0)
+        inside = np.minimum(ramp, w.lengths_s)
+        since = np.maximum(t[:, None] - w.steps_s, 0.0)
+        f1, f2 = self._at(self.force_1, w.steps_s), self._at(self.force_2, w.steps_s)
+        force = self._at(self.force_2, t)[:, None, :] - f2[None] - f1[None] * since[:, :, None]
+        return self._rows(self._at(self.position, t), inside * (ramp - 0.5 * inside), force, 0.5 * since**2, since > 0)
 
     def accel_rows(self, t: Floats, force: Floats) -> Floats:
         """(m, 3, columns) sensitivity of acceleration at t (m,), with the world-frame force (m, 3) there."""
-        after = t[:, None] > self.knots_s
-        inside = after & (t[:, None] <= self.knots_s + self._lengths())
-        f = np.broadcast_to(force[:, None, :], (len(t), len(self.knots_s), 3))
+        w = self.wander
+        inside = (t[:, None] > w.knots_s) & (t[:, None] <= w.knots_s + w.lengths_s)
+        after = t[:, None] > w.steps_s
+        f = np.broadcast_to(force[:, None, :], (len(t), len(w.knots_s), 3))
         return self._rows(self._at(self.accel, t), inside.astype(float), f, after.astype(float), after)
 
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
-        wander = columns[CONSTANTS:].reshape(3, 3, len(self.knots_s))
-        knot = np.clip(np.searchsorted(self.knots_s, self.t_s, side="right") - 1, 0, None)
-        white, steps, walk = (wander[0] * self.white_sd).T, (wander[1] * self.tilt_sd).T, (wander[2] * self.walk_sd).T
-        turned = np.cumsum(steps, axis=0)[knot]
-        accel = white[knot] + np.cross(turned, self.force) + np.cumsum(walk, axis=0)[knot]
-        velocity, h = np.zeros_like(accel), np.diff(self.t_s)[:, None]
-        np.cumsum(0.5 * h * (accel[1:] + accel[:-1]), axis=0, out=velocity[1:])
-        position = np.zeros_like(accel)
-        np.cumsum(0.5 * h * (velocity[1:] + velocity[:-1]), axis=0, out=position[1:])
+        w = self.wander
+        weights = columns[CONSTANTS:].reshape(3, 3, len(w.knots_s))
+        knot = np.clip(np.searchsorted(w.knots_s, self.t_s, side="right") - 1, 0, None)
+        step = np.searchsorted(w.steps_s, self.t_s, side="right")  # steps already taken
+        nothing = np.zeros((1, 3))
+        turned = np.concatenate((nothing, np.cumsum((weights[1] * w.tilt_sd).T, axis=0)))[step]
+        walked = np.concatenate((nothing, np.cumsum((weights[2] * w.walk_sd).T, axis=0)))[step]
+        accel = (weights[0] * w.white_sd).T[knot] + np.cross(turned, self.force) + walked
+        velocity = _integral(accel, self.t_s)
         constants = columns[:CONSTANTS]
         return (
             velocity + self.velocity @ constants,
-            position + self.position @ constants,
+            _integral(velocity, self.t_s) + self.position @ constants,
             accel + self.accel @ constants,
         )
-
-    def _lengths(self) -> Floats:
-        step = self.knots_s[1] - self.knots_s[0] if len(self.knots_s) > 1 else self.t_s[-1] - self.t_s[0]
-        return np.full(len(self.knots_s), step)
 
     def _at(self, table: Floats, t: Floats) -> Floats:
         """Linear interpolation of a node table (G, ...) at t."""
@@ -121,54 +128,42 @@ class ErrorModel:
         return np.asarray(table[where] * (1 - part) + table[where + 1] * part)
 
     def _rows(self, constants: Floats, white: Floats, force: Floats, walk: Floats, after: NDArray[np.bool_]) -> Floats:
+        w = self.wander
         m, k = white.shape
         out = np.zeros((m, 3, CONSTANTS + 9 * k))
         out[:, :, :CONSTANTS] = constants
-        wander = out[:, :, CONSTANTS:].reshape(m, 3, 3, 3, k)  # (row, axis, kind, direction, knot)
-        f = np.where(after[:, :, None], force, 0.0) * self.tilt_sd[None, :, None]
+        columns = out[:, :, CONSTANTS:].reshape(m, 3, 3, 3, k)  # (row, axis, kind, direction, knot)
+        f = np.where(after[:, :, None], force, 0.0) * w.tilt_sd[None, :, None]
         for axis in range(3):
-            wander[:, axis, 0, axis] = white * self.white_sd
-            wander[:, axis, 2, axis] = walk * self.walk_sd
+            columns[:, axis, 0, axis] = white * w.white_sd
+            columns[:, axis, 2, axis] = walk * w.walk_sd
         # a tilt step e_d adds e_d x force
-        wander[:, 1, 1, 0], wander[:, 2, 1, 0] = -f[:, :, 2], f[:, :, 1]
-        wander[:, 0, 1, 1], wander[:, 2, 1, 1] = f[:, :, 2], -f[:, :, 0]
-        wander[:, 0, 1, 2], wander[:, 1, 1, 2] = -f[:, :, 1], f[:, :, 0]
+        columns[:, 1, 1, 0], columns[:, 2, 1, 0] = -f[:, :, 2], f[:, :, 1]
+        columns[:, 0, 1, 1], columns[:, 2, 1, 1] = f[:, :, 2], -f[:, :, 0]
+        columns[:, 0, 1, 2], columns[:, 1, 1, 2] = -f[:, :, 1], f[:, :, 0]
         return out
 
 
-def build_error_model(
-    nominal: Strapdown,
-    accel: Floats,
-    gyro: Floats,
-    dt: float,
-    prior: SensorPrior,
-    extra_velocity_var: Floats,
-    extra_tilt_var: Floats,
-    knot_s: float = 0.4,
-) -> ErrorModel:
-    """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples.
+def _integral(x: Floats, t: Floats) -> Floats:
+    """Running trapezium of (G, ...) over t (G,)."""
+    h = np.diff(t).reshape((-1,) + (1,) * (x.ndim - 1))
+    out = np.zeros_like(x)
+    np.cumsum(0.5 * h * (x[1:] + x[:-1]), axis=0, out=out[1:])
+    return out
 
-    extra_velocity_var, extra_tilt_var (n,): variance each step adds on top of the noise densities, where samples
-    were filled, clipped or changed faster than the sampling follows.
-    """
+
+def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
+    """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples."""
     n = len(accel)
-    thin = max(1, round(0.01 / dt))
-    node = np.arange(0, n, thin)
+    node = np.arange(0, n, max(1, round(NODE_S / dt)))
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
     t: Floats = np.asarray(node * dt, dtype=np.float64)
-    h = np.diff(t)[:, None, None]
     turn, force = nominal.turn[node], nominal.force[node]
-
-    def integral(x: Floats) -> Floats:
-        out = np.zeros_like(x)
-        np.cumsum(0.5 * h.reshape((-1,) + (1,) * (x.ndim - 1)) * (x[1:] + x[:-1]), axis=0, out=out[1:])
-        return out
-
     g = len(node)
     tilt = np.zeros((g, 3, CONSTANTS))
     rate = np.concatenate((turn, (turn[:, :, :, None] * gyro[node][:, None, None, :]).reshape(g, 3, 9)), axis=2)
-    summed = -integral(rate)
+    summed = -_integral(rate, t)
     tilt[:, :, GYRO_BIAS] = summed[:, :, :3]
     tilt[:, :, GYRO_MATRIX] = summed[:, :, 3:]
     tilt[:, :, TILT] = np.eye(3)
@@ -179,33 +174,7 @@ def build_error_model(
     sensed[:, 2] = tilt[:, 0] * fy - tilt[:, 1] * fx
     sensed[:, :, ACCEL_BIAS] -= turn
     sensed[:, :, ACCEL_MATRIX] -= (turn[:, :, :, None] * accel[node][:, None, None, :]).reshape(g, 3, 9)
-    velocity = integral(sensed)
+    velocity = _integral(sensed, t)
     velocity[:, :, START_VELOCITY] += np.eye(3)
-    position = integral(velocity)
-    force_1 = integral(force)
-    length = (n - 1) * dt
-    count = max(1, int(np.ceil(length / knot_s)))
-    knots: Floats = np.asarray(np.arange(count) * (length / count), dtype=np.float64)
-    step = length / count
-    which = np.minimum((np.arange(n) * dt / step).astype(int), count - 1)
-    rough_turn = (RATE_SHARE * np.linalg.norm(gyro, axis=1)) ** 2 * dt
-    net = np.linalg.norm(nominal.acceleration, axis=1)
-    rough_force = (FORCE_SHARE * net) ** 2 * dt
-    velocity_var = prior.accel_noise**2 * step + np.bincount(which, extra_velocity_var + rough_force, count)
-    tilt_var = (prior.gyro_noise**2 + prior.tilt_walk**2) * step + np.bincount(
-        which, extra_tilt_var + rough_turn, count
-    )
-    return ErrorModel(
-        t,
-        tilt,
-        sensed,
-        velocity,
-        position,
-        force,
-        force_1,
-        integral(force_1),
-        knots,
-        np.sqrt(velocity_var) / step,
-        np.sqrt(tilt_var),
-        np.full(count, prior.accel_walk * np.sqrt(step)),
-    )
+    force_1 = _integral(force, t)
+    return ErrorModel(t, tilt, sensed, velocity, _integral(velocity, t), force, force_1, _integral(force_1, t), wander)

@@ -86,7 +86,7 @@ def fit_stretches(
             fit is None or len(fit.solution.believed) < 2
         ):  # too little of its own: choose its rests anew, better informed
             again = fit_stretch(stretch, prior, shared, params)
-            out.append(again.solution if again else None)
+            out.append(again.solution if again else fit.solution if fit else None)
         else:
             out.append(fit.refitted(prior, shared) if _agree(fit.solution, shared) else fit.solution)
     return out
@@ -104,7 +104,7 @@ class StretchFit:
         """The same rests under another prior: two more Gauss-Newton steps."""
         solution = self.solution
         for _ in range(2):
-            at = linearise(self.stretch, solution.theta, self.start, sensor)
+            at = linearise(self.stretch, solution.theta, self.start, sensor, solution.jolts)
             solution = solve(self.stretch, at, self.solution.believed, prior)
         return solution
 
@@ -146,10 +146,12 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
         return None
     thin, k = thinned(stretch, params.search_hz)
     start, theta = _start(thin, prior)
-    velocity = dead_reckon(thin, theta, start)[0].velocity
-    slope = _common_slope(thin)
+    reckoned, accel, _ = dead_reckon(thin, theta, start)
+    slope = _common_slope(thin.candidates, accel)
     parts = [
-        part for rest in thin.candidates for part in settled_parts(rest, velocity, thin.dt, params.shortest_s, slope)
+        part
+        for rest in thin.candidates
+        for part in settled_parts(rest, reckoned.velocity, thin.dt, params.shortest_s, slope)
     ]
     if not parts:
         return None
@@ -168,7 +170,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
         )
         if believed:
             thin = _with_candidates(thin, refined, solution.theta, start, params.hands)
-            again = solve(thin, linearise(thin, solution.theta, start, sensor), believed, prior)
+            again = solve(thin, linearise(thin, solution.theta, start, sensor, solution.jolts), believed, prior)
             solution = _converge(thin, again, start, sensor, prior, params)
     if k == 1:
         return StretchFit(thin, start, solution)
@@ -176,7 +178,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
         Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates
     )
     exact = replace(stretch, candidates=full, steady=thin.steady)
-    at = linearise(exact, solution.theta, start, sensor)
+    at = linearise(exact, solution.theta, start, sensor, solution.jolts)
     return StretchFit(exact, start, solve(exact, at, solution.believed, prior))
 
 
@@ -194,7 +196,7 @@ def _converge(
     """Gauss-Newton steps, growing the believed rests outward from those that agree."""
     dropped: set[int] = set()
     for _ in range(params.steps):
-        at: Linearised = linearise(stretch, solution.theta, start, sensor)
+        at: Linearised = linearise(stretch, solution.theta, start, sensor, solution.jolts)
         solution = solve(stretch, at, solution.believed, prior)
         moved = float(np.max(np.abs(solution.theta - at.theta)[:27]))
         grown = _grow(solution, params, dropped, may_drop=moved < 0.02)
@@ -268,14 +270,14 @@ def _log_odds(miss: Floats, spread: Floats, length: float) -> float:
     return float(0.5 * (moving_fit - still_fit)) + likely
 
 
-def _common_slope(stretch: Stretch) -> Floats:
+def _common_slope(candidates: Sequence[Rest], accel: Floats) -> Floats:
     """(3,) slope dead-reckoned velocity shares over all rests, m/s2: what |force| says of the vertical, nan else.
 
     Only where the sensor keeps its attitude, so that its bias shows alike in every candidate.
     """
     slope = np.full(3, np.nan)
-    sizes = [np.linalg.norm(stretch.accel[rest.span.as_slice()], axis=1) for rest in stretch.candidates]
-    ups = np.array([stretch.accel[rest.span.as_slice()].mean(axis=0) for rest in stretch.candidates])
+    sizes = [np.linalg.norm(accel[rest.span.as_slice()], axis=1) for rest in candidates]
+    ups = np.array([accel[rest.span.as_slice()].mean(axis=0) for rest in candidates])
     ups /= np.linalg.norm(ups, axis=1)[:, None]
     if float(np.min(ups @ ups.T)) > 0.95:
         slope[2] = float(np.median(np.concatenate(sizes))) - STANDARD_GRAVITY

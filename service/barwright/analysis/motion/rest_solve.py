@@ -22,7 +22,8 @@ from barwright.analysis.motion.error_model import (
 )
 from barwright.analysis.motion.rest_rows import RestRows, Steadiness, rest_rows
 from barwright.analysis.motion.rests import Rest
-from barwright.analysis.motion.strapdown import Strapdown, strapdown
+from barwright.analysis.motion.strapdown import Strapdown, attitude, reckon
+from barwright.analysis.motion.wandering import Wandering
 from barwright.analysis.quantities.rotations import from_rotation_vector, multiply
 from barwright.analysis.quantities.spans import Span
 
@@ -41,22 +42,22 @@ class ConstantPrior:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Unbroken samples: accel, gyro (n, 3), even dt; extra variances (n,); candidate rests by local sample number."""
+    """Unbroken samples: accel, gyro (n, 3), even dt; how errors wander; candidate rests by local sample number."""
 
     accel: Floats
     gyro: Floats
     dt: float
-    extra_velocity_var: Floats
-    extra_tilt_var: Floats
+    wander: Wandering
     candidates: tuple[Rest, ...]
     steady: tuple[Steadiness, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Linearised:
-    """A nominal solution at constants theta (30,) with its sensitivities and what every candidate says there."""
+    """A nominal solution at constants theta (30,) and jolts (K, 3), with its sensitivities and what candidates say."""
 
     theta: Floats
+    jolts: Floats
     nominal: Strapdown
     gyro: Floats
     model: ErrorModel
@@ -82,9 +83,18 @@ class Solution:
         return np.asarray(self.prior.mean + self.prior.factor @ self.latent[:CONSTANTS])
 
     @property
+    def jolts(self) -> Floats:
+        """(K, 3) rad: posterior mean of the tilt steps too large to be linear; nought elsewhere."""
+        loud = self.at.model.wander.loud
+        out = np.zeros_like(self.at.jolts)
+        out[loud] = self.at.model.tilt_steps(self.latent)[loud]
+        return out
+
+    @property
     def correction(self) -> Floats:
         """(columns,) what to add to the nominal solution, in the error model's own columns."""
-        return np.concatenate((self.theta - self.at.theta, self.latent[CONSTANTS:]))
+        whole = np.concatenate((self.theta - self.at.theta, self.latent[CONSTANTS:]))
+        return whole - self.at.model.tilt_columns(self.at.jolts)
 
     def shared_covariance(self, count: int) -> Floats:
         """(count, count) posterior covariance of the first constants."""
@@ -130,21 +140,29 @@ def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
     return out
 
 
-def linearise(stretch: Stretch, theta: Floats, start: Floats, prior: SensorPrior) -> Linearised:
-    """Dead reckoning with the constants theta taken out, and the sensitivities there."""
-    nominal, accel, gyro = dead_reckon(stretch, theta, start)
-    model = build_error_model(
-        nominal, accel, gyro, stretch.dt, prior, stretch.extra_velocity_var, stretch.extra_tilt_var
-    )
+def linearise(
+    stretch: Stretch, theta: Floats, start: Floats, prior: SensorPrior, jolts: Floats | None = None
+) -> Linearised:
+    """Dead reckoning with the constants theta and the jolts taken out, and the sensitivities there."""
+    jolts = np.zeros((len(stretch.wander.knots_s), 3)) if jolts is None else jolts
+    nominal, accel, gyro = dead_reckon(stretch, theta, start, jolts)
+    model = build_error_model(nominal, accel, gyro, stretch.dt, stretch.wander)
     rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior)
-    return Linearised(theta, nominal, gyro, model, rests)
+    return Linearised(theta, jolts, nominal, gyro, model, rests)
 
 
-def dead_reckon(stretch: Stretch, theta: Floats, start: Floats) -> tuple[Strapdown, Floats, Floats]:
+def dead_reckon(
+    stretch: Stretch, theta: Floats, start: Floats, jolts: Floats | None = None
+) -> tuple[Strapdown, Floats, Floats]:
     """Strapdown with the constants theta taken out; also the corrected force and rates (n, 3)."""
     accel = stretch.accel - stretch.accel @ theta[ACCEL_MATRIX].reshape(3, 3).T - theta[ACCEL_BIAS]
     gyro = stretch.gyro - stretch.gyro @ theta[GYRO_MATRIX].reshape(3, 3).T - theta[GYRO_BIAS]
-    nominal = strapdown(accel, gyro, stretch.dt, multiply(from_rotation_vector(theta[TILT]), start))
+    q = attitude(gyro, stretch.dt, multiply(from_rotation_vector(theta[TILT]), start))
+    if jolts is not None:
+        for k in np.flatnonzero(jolts.any(axis=1)):
+            after = int(np.ceil(stretch.wander.steps_s[k] / stretch.dt))
+            q[after:] = multiply(from_rotation_vector(jolts[k]), q[after:])
+    nominal = reckon(accel, q, stretch.dt)
     t = np.arange(len(accel))[:, None] * stretch.dt
     v0 = theta[START_VELOCITY]
     return replace(nominal, velocity=nominal.velocity + v0, position=nominal.position + v0 * t), accel, gyro
@@ -161,13 +179,7 @@ def thinned(stretch: Stretch, rate_hz: float) -> tuple[Stretch, int]:
         return np.asarray(x[: n * k].reshape(n, k, -1).mean(axis=1).reshape((n, *x.shape[1:])))
 
     candidates = tuple(Rest(Span(-(-r.span.start // k), min(n, r.span.stop // k)), r.firm) for r in stretch.candidates)
-    return (
-        Stretch(
-            mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, k * mean(stretch.extra_velocity_var),
-            k * mean(stretch.extra_tilt_var), candidates,
-        ),
-        k,
-    )  # fmt: skip
+    return Stretch(mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, stretch.wander, candidates), k
 
 
 def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: ConstantPrior) -> Solution:
@@ -182,7 +194,9 @@ def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: Co
         wanted.append(rests.height[firm[0]] - rests.height[firm[1:]])
         noise.append(np.full(len(firm) - 1, FLOOR_SD_M**2))
     raw = np.concatenate(rows)
-    target = np.concatenate(wanted) + raw[:, :CONSTANTS] @ (at.theta - prior.mean)
+    target = (
+        np.concatenate(wanted) + raw[:, :CONSTANTS] @ (at.theta - prior.mean) + raw @ at.model.tilt_columns(at.jolts)
+    )
     jacobian = _mixed(raw, prior)
     spread = jacobian @ jacobian.T
     spread[np.diag_indices_from(spread)] += np.concatenate(noise)

@@ -153,20 +153,26 @@ def settled_parts(
 def _settled_run(
     v: Floats, u: Floats, tol: float, slope: Floats | None, reach: Floats | None
 ) -> tuple[int, int] | None:
-    """The longest run of v (m, 3) near one level (or one line, where the slope is not known) in every axis."""
-    near = np.ones(len(v), dtype=bool)
+    """The longest run of v (m, 3) near one level (or one line, where the slope is not known) in every axis.
+
+    It may stray by three tolerances on the way, as a swaying bar does, but begins and ends within one.
+    """
+    stray = np.zeros(len(v))  # in tolerances
     for axis in range(3):
         x = v[:, axis]
         if slope is None or np.isnan(slope[axis]):
             off = np.abs(x - _robust_line(u, x[:, None])[:, 0])
-            near &= off <= max(tol, 2.5 * float(np.median(off)))
+            allowed = max(tol, 2.5 * float(np.median(off)))
         else:
-            near &= np.abs(x - _densest(x, tol, None if reach is None else float(reach[axis]))) <= 1.3 * tol
-    runs = spans_of(near)
+            off = np.abs(x - _densest(x, tol, None if reach is None else float(reach[axis])))
+            allowed = 1.3 * tol
+        stray = np.maximum(stray, off / allowed)
+    runs = spans_of(stray <= 3.0)
     if not runs:
         return None
     best = max(runs, key=len)
-    return best.start, best.stop
+    inside = np.flatnonzero(stray[best.as_slice()] <= 1.0)
+    return (best.start + int(inside[0]), best.start + int(inside[-1]) + 1) if len(inside) else None
 
 
 def _densest(x: Floats, tol: float, reach: float | None) -> float:

@@ -67,7 +67,12 @@ def attitude(gyro: Floats, dt: float, start: Floats) -> Floats:
 
 def strapdown(accel: Floats, gyro: Floats, dt: float, start: Floats) -> Strapdown:
     """Dead reckoning of (n, 3) specific force in m/s2 and (n, 3) rates in rad/s on an even grid of dt seconds."""
-    turn = matrices(attitude(gyro, dt, start))
+    return reckon(accel, attitude(gyro, dt, start), dt)
+
+
+def reckon(accel: Floats, q: Floats, dt: float) -> Strapdown:
+    """The same with the attitude (n, 4) given."""
+    turn = matrices(q)
     force = np.matmul(turn, accel[:, :, None])[:, :, 0]
     net = force.copy()
     net[:, 2] -= STANDARD_GRAVITY

@@ -13,6 +13,7 @@ from barwright.analysis.motion.rest_solve import Stretch
 from barwright.analysis.motion.rests import Rest, RestParams, find_candidates
 from barwright.analysis.motion.samples import SensorSetup
 from barwright.analysis.motion.timeline import EvenSamples
+from barwright.analysis.motion.wandering import plan_wandering
 from barwright.analysis.quantities.spans import Span, spans_of
 
 Floats = NDArray[np.float64]
@@ -24,7 +25,8 @@ class CutParams:
     """impact_g: force no lift reaches but a dropped bar does (a 1-2 m drop stops with 20-100 g; a pull peaks near 4 g).
 
     guard_s: left out on both sides of an impact. longest_gap_s: a longer hole ends a stretch. bridged_clip_s: a longer
-    run at full scale ends it too. unresolved: share of a sample's bend counted as integration error.
+    run at full scale ends it too. unresolved: share of a sample's bend counted as integration error. bar_hz: how
+    fast a bar's force swings in a lift, which says what a hole may hide.
     """
 
     impact_g: float = 10.0
@@ -32,6 +34,7 @@ class CutParams:
     longest_gap_s: float = 0.25
     bridged_clip_s: float = 0.03
     unresolved: float = 0.1
+    bar_hz: float = 3.0
     shortest_s: float = 0.6
 
 
@@ -65,14 +68,15 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> C
     spans = tuple(span for span in spans_of(~impact) if len(span) * dt >= params.shortest_s)
     velocity_var = _bend_variance(accel, dt, params.unresolved)
     tilt_var = _bend_variance(gyro, dt, params.unresolved)
-    step = dt * even.filled
-    lost = np.zeros(len(accel))
-    for gap in even.gaps:  # the longer the hole, the less the neighbours tell of it
-        lost[gap.as_slice()] = min(1.0, len(gap) * dt / 0.05)
-    swing = np.abs(np.gradient(accel, axis=0)).max(axis=1) + 0.5
-    turn = np.abs(np.gradient(gyro, axis=0)).max(axis=1) + 0.05
-    velocity_var += (step * swing * (0.3 + 2.0 * lost)) ** 2 + (dt * 15.0 * clip_accel) ** 2
-    tilt_var += (step * turn * (0.3 + 2.0 * lost)) ** 2 + (dt * 3.0 * clip_gyro) ** 2
+    busy = np.abs(np.linalg.norm(accel, axis=1) - STANDARD_GRAVITY)
+    turning = np.linalg.norm(gyro - np.median(gyro, axis=0), axis=1)
+    for gap in even.gaps:
+        near = slice(max(0, gap.start - round(0.1 / dt)), gap.stop + round(0.1 / dt))
+        length = (len(gap) + 1) * dt
+        velocity_var[gap.as_slice()] += _bridged(float(busy[near].max()) + 0.2, length, params.bar_hz) ** 2 / len(gap)
+        tilt_var[gap.as_slice()] += _bridged(float(turning[near].max()) + 0.02, length, params.bar_hz) ** 2 / len(gap)
+    velocity_var += (dt * 15.0 * clip_accel) ** 2
+    tilt_var += (dt * 3.0 * clip_gyro) ** 2
     return Cut(spans, clipped, impact, velocity_var, tilt_var)
 
 
@@ -92,19 +96,11 @@ def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestPa
             )
             place = Span(span.start + piece.start, span.start + piece.stop)
             at = place.as_slice()
-            out.append(
-                (
-                    place,
-                    Stretch(
-                        even.values[at, :3],
-                        even.values[at, 3:],
-                        even.period_s,
-                        cut.extra_velocity_var[at],
-                        cut.extra_tilt_var[at],
-                        inside,
-                    ),
-                )
+            accel, gyro = even.values[at, :3], even.values[at, 3:]
+            wander = plan_wandering(
+                accel, gyro, even.period_s, prior, cut.extra_velocity_var[at], cut.extra_tilt_var[at]
             )
+            out.append((place, Stretch(accel, gyro, even.period_s, wander, inside)))
     return out
 
 
@@ -128,6 +124,11 @@ def _pieces(n: int, candidates: list[Rest], dt: float) -> list[Span]:
         out.append(Span(start, middle))
         start = middle
     return [*out, Span(start, n)]
+
+
+def _bridged(size: float, length: float, hz: float) -> float:
+    """Error of an integral across a hole filled by a straight line, for a signal that swings by `size` at `hz`."""
+    return size * length * min(1.0, (2 * np.pi * hz * length) ** 2 / 12.0)
 
 
 def _short_hole(filled: NDArray[np.bool_], dt: float) -> NDArray[np.bool_]:

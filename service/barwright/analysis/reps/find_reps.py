@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -22,7 +23,8 @@ class RepParams:
 
     lift_off_m: height over the resting bar that counts as off the floor. least_pull_m: a lower pull is partial.
     least_rise_m: a slow lift's least range. whole_share: a rep this share of the set's longest is whole.
-    held_s, held_m_s: how long and how still a bar is held to count as caught.
+    held_s, held_m_s: how long and how still a bar is held to count as caught; held_high_s where it was caught high
+    and not stood up with.
     """
 
     lift_off_m: float = 0.04
@@ -30,7 +32,8 @@ class RepParams:
     least_rise_m: float = 0.12
     whole_share: float = 0.6
     fast_share: float = 0.75
-    held_s: float = 0.3
+    held_s: float = 0.35
+    held_high_s: float = 1.1
     held_m_s: float = 0.15
 
 
@@ -80,7 +83,7 @@ def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: 
         for number, pull in enumerate(pulls):
             rise = _shifted(pull, begin)
             end = begin + pulls[number + 1].low if number + 1 < len(pulls) else stop
-            out.append(_pull_outcome(z, v, rise, end, base, motion.dt, lift, params))
+            out.append(_pull_outcome(motion, rise, end, base, lift, params))
     return out
 
 
@@ -102,9 +105,8 @@ def _is_pull(motion: Motion, rise: Rise) -> bool:
     return height > 3.0 * float(u[0])
 
 
-def _pull_outcome(
-    z: Floats, v: Floats, rise: Rise, end: int, base: float, dt: float, lift: Lift, params: RepParams
-) -> RepWindow:
+def _pull_outcome(motion: Motion, rise: Rise, end: int, base: float, lift: Lift, params: RepParams) -> RepWindow:
+    z, v, dt = motion.position[:, 2], motion.velocity[:, 2], motion.dt
     height = float(z[rise.high] - min(base, z[rise.low]))
     low = float(z[rise.low])
     if lift.pattern is Pattern.PULL:
@@ -112,7 +114,10 @@ def _pull_outcome(
         return RepWindow(Span(rise.start, min(end, rise.high + round(0.1 / dt))), rise, outcome, None, rise.low)
     if height < params.least_pull_m or v[rise.fastest] < 0.4:
         return RepWindow(Span(rise.start, min(end, rise.high + 1)), rise, "partial", None, rise.low)
-    held = _first_hold(z, v, rise.high, end, low + 0.8 * (z[rise.high] - low), dt, params)
+    apex = float(z[rise.high])
+    # stood up with the bar, or caught high and held there; hanging on for a moment before losing it is neither
+    enough = ((apex + 0.03, params.held_s), (apex - 0.05, 0.6), (apex - 0.15, params.held_high_s))
+    held = _held(motion, rise.high, end, enough, params)
     if held is None:
         return RepWindow(Span(rise.start, end), rise, "failed", None, rise.low)
     if lift.pattern is not Pattern.PULL_AND_DRIVE:
@@ -120,24 +125,29 @@ def _pull_outcome(
     drive = _drive_after(z, v, rise.high, end, dt)
     if drive is None:
         return RepWindow(Span(rise.start, held), rise, "failed", None, rise.low)
-    overhead = _first_hold(z, v, drive.high, end, float(z[drive.low]) + 0.25, dt, params)
+    overhead = _held(motion, drive.high, end, ((float(z[drive.low]) + 0.25, params.held_s),), params)
     return RepWindow(Span(rise.start, overhead or end), rise, "made" if overhead else "failed", drive, rise.low)
 
 
-def _first_hold(z: Floats, v: Floats, begin: int, end: int, lowest: float, dt: float, params: RepParams) -> int | None:
-    """The sample at which the bar comes to be held above `lowest`, before it falls below that for good."""
-    part = slice(begin, end)
-    calm = (np.abs(v[part]) < params.held_m_s) & (z[part] > lowest)
-    down = np.flatnonzero(z[part] < lowest - 0.35 * abs(lowest) - 0.1)
-    limit = int(down[0]) if len(down) else end - begin
-    best: int | None = None
-    top = -np.inf
-    for run in spans_of(calm[:limit]):
-        # a long enough hold; the highest one is where standing up ended
-        if len(run) * dt >= params.held_s and float(np.median(z[part][run.as_slice()])) > top + 0.03:
-            top = float(np.median(z[part][run.as_slice()]))
-            best = begin + run.start
-    return best
+def _held(motion: Motion, begin: int, end: int, least: Sequence[tuple[float, float]], params: RepParams) -> int | None:
+    """The sample at which the bar comes to its highest hold between begin and end; None when it was never held.
+
+    least: pairs of height and seconds; a hold counts when it is at or above one's height for its time.
+    """
+    z, v, t = motion.position[begin:end, 2], motion.velocity[begin:end, 2], motion.t_s[begin:end]
+    if len(z) < 2:
+        return None
+    coarse = t[:: max(1, len(t) // 12)]
+    sd = np.interp(t, coarse, motion.errors.velocity_sd(coarse, np.array([0.0, 0.0, 1.0])))
+    holds: list[tuple[float, int]] = []
+    for run in spans_of(np.abs(v) < params.held_m_s + 1.5 * sd):
+        height, seconds = float(np.median(z[run.as_slice()])), len(run) * motion.dt
+        if any(height >= h and seconds >= s for h, s in least):
+            holds.append((height, begin + run.start))
+    if not holds:
+        return None
+    top = max(holds)[0]
+    return next(at for height, at in holds if height > top - 0.03)
 
 
 def _drive_after(z: Floats, v: Floats, apex: int, end: int, dt: float) -> Rise | None:
@@ -162,7 +172,7 @@ def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) 
         if rise is None or v[rise.fastest] < 0.6 or (b.at - begin) * motion.dt > 1.5:
             continue
         nxt = next((p.at for p in points if p.at > c.at and not p.high and p.height < a.height + 0.05), len(z))
-        held = _first_hold(z, v, rise.high, nxt, a.height + 0.2, motion.dt, params)
+        held = _held(motion, rise.high, nxt, ((a.height + 0.2, params.held_s),), params)
         stop = held if held is not None else nxt
         out.append(
             RepWindow(

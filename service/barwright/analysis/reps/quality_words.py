@@ -34,7 +34,8 @@ def quality_of(found: ImuMotion) -> Quality:
         words.append(
             f"{lost} samples are missing ({100 * lost / len(t):.1f} %); the longest hole lasts {1000 * longest:.0f} ms."
         )
-        poor += longest > 0.1
+        poor += longest > 0.04
+        poor += longest > 0.15
     if even.rate_hz < 90:
         words.append("Peaks are blunted below 100 Hz; 200 Hz or more shows a pull as it was.")
         poor += 1

@@ -1,0 +1,71 @@
+"""Slow errors no constant describes, as random steps at knots along the recording."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.quantities.spans import spans_of
+
+Floats = NDArray[np.float64]
+KNOT_S = 0.4
+LOUD_TILT_RAD = (
+    0.01  # a step that may be larger than this is put into the attitude itself, not only added to first order
+)
+# What fast motion adds that no constant describes (timing, bandwidth, non-linearity), found on recordings with optical
+# truth: noise densities in proportion to rate (rad/sqrt(s) per rad/s) and to net force (m/s/sqrt(s) per m/s2)
+RATE_SHARE, FORCE_SHARE = 0.0003, 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Wandering:
+    """Knots (K,): starts and lengths of the intervals in seconds, and where in each the steps are placed.
+
+    white_sd m/s2 over an interval; tilt_sd rad a step; walk_sd m/s2 a step of the accelerometer's bias.
+    """
+
+    knots_s: Floats
+    lengths_s: Floats
+    steps_s: Floats
+    white_sd: Floats
+    tilt_sd: Floats
+    walk_sd: Floats
+
+    @property
+    def loud(self) -> NDArray[np.intp]:
+        """Knots whose tilt step may be too large to be linear."""
+        return np.flatnonzero(self.tilt_sd > LOUD_TILT_RAD)
+
+
+def plan_wandering(
+    accel: Floats, gyro: Floats, dt: float, prior: SensorPrior, velocity_var: Floats, tilt_var: Floats
+) -> Wandering:
+    """Knots every KNOT_S, and around every hole, blow or clipped run, so that its error is placed where it arose.
+
+    accel, gyro (n, 3) as measured; velocity_var, tilt_var (n,): what each sample adds to the noise densities.
+    """
+    n = len(accel)
+    length = max((n - 1) * dt, dt)
+    even = np.linspace(0.0, length, max(1, int(np.ceil(length / KNOT_S))) + 1)
+    loud = (tilt_var > 0.003**2) | (velocity_var > 0.01**2)
+    edges = [t for span in spans_of(loud)[:60] for t in (max(0.0, (span.start - 0.5) * dt), (span.stop - 0.5) * dt)]
+    bounds = np.unique(np.concatenate((even, np.clip(edges, 0.0, length)))) if edges else even
+    bounds = bounds[np.concatenate(([True], np.diff(bounds) > 0.5 * dt))]
+    knots, lengths = bounds[:-1], np.diff(bounds)
+    which = np.clip(np.searchsorted(bounds, np.arange(n) * dt, side="right") - 1, 0, len(knots) - 1)
+    turning = (RATE_SHARE * np.linalg.norm(gyro, axis=1)) ** 2 * dt
+    pushing = (FORCE_SHARE * (np.linalg.norm(accel, axis=1) - STANDARD_GRAVITY)) ** 2 * dt
+    count = len(knots)
+    velocity = prior.accel_noise**2 * lengths + np.bincount(which, velocity_var + pushing, count)
+    tilt = (prior.gyro_noise**2 + prior.tilt_walk**2) * lengths + np.bincount(which, tilt_var + turning, count)
+    return Wandering(
+        knots,
+        lengths,
+        knots + 0.5 * lengths,
+        np.sqrt(velocity) / lengths,
+        np.sqrt(tilt),
+        prior.accel_walk * np.sqrt(lengths),
+    )
