@@ -85,6 +85,7 @@ def test_a_path_as_json_cbor_and_csv(service):
     assert columns["index"] == 1
     assert {name: len(columns[name]) for name in names} == dict.fromkeys(names, 100)
     assert columns["units"]["az"] == "m/s2"
+    assert columns["forward_known"] is False  # the stand-in never tells
 
     packed = service.client.get(url, headers={"Accept": "application/cbor"})
     assert packed.headers["content-type"] == "application/cbor"

@@ -8,9 +8,9 @@ import numpy as np
 from fastapi import Response
 from numpy.typing import NDArray
 
-from barwright.analysis.reps.results import RepPath
 from barwright.ingest.typed_arrays import tag_of_array
 from barwright.workflows.cannot import Cannot
+from barwright.workflows.read_results import KnownPath
 
 UNITS = {
     "t_s": "s",
@@ -29,14 +29,14 @@ _FORMATS = ("application/json", "application/cbor", "text/csv")
 Columns = dict[str, NDArray[np.float64] | None]
 
 
-def path_answer(accept: str, set_id: str, index: int, path: RepPath) -> Response:
+def path_answer(accept: str, set_id: str, index: int, known: KnownPath) -> Response:
     """The path in the best format the Accept header names. Raises Cannot when it names none that can be given."""
-    columns: Columns = {name: getattr(path, name) for name in UNITS}
+    columns: Columns = {name: getattr(known.path, name) for name in UNITS}
     media_type = best_format(accept)
     headers = {"Vary": "Accept"}
     if media_type == "text/csv":
         return Response(_csv(columns), headers=headers, media_type="text/csv; charset=utf-8; header=present")
-    head: dict[str, object] = {"set_id": set_id, "index": index, "units": UNITS}
+    head: dict[str, object] = {"set_id": set_id, "index": index, "units": UNITS, "forward_known": known.forward_known}
     if any(column is None for column in columns.values()):
         head["reason"] = _NO_FORWARD
     if media_type == "application/cbor":

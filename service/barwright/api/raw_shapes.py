@@ -115,11 +115,16 @@ PATH_ANSWER: dict[str, Any] = {
         "application/json": {
             "schema": {
                 "type": "object",
-                "required": ["set_id", "index", "units", "t_s"],
+                "required": ["set_id", "index", "units", "forward_known", "t_s"],
                 "properties": {
                     "set_id": {"type": "string"},
                     "index": {"type": "integer"},
                     "units": {"type": "object", "additionalProperties": {"type": "string"}},
+                    "forward_known": {
+                        "type": "boolean",
+                        "description": "x points away from the lifter. When false the mounting did not say, and x may "
+                        "be mirrored.",
+                    },
                     "reason": {"type": "string", "description": "Why columns are null."},
                     **dict.fromkeys(("t_s", "x_m", "z_m", "vx", "vz", "az", "u_x", "u_z", "u_vz"), _PATH_COLUMN),
                 },

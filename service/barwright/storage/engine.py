@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -15,11 +16,21 @@ def make_engine(url: str) -> Engine:
     """An engine for a database URL, with SQLite set up to be durable and to keep its promises."""
     if make_url(url).get_backend_name() == "sqlite":
         return _sqlite(url)
-    return create_engine(url, pool_pre_ping=True)
+    return create_engine(url, pool_pre_ping=True, json_serializer=_strict_json)
+
+
+def _strict_json(document: Any) -> str:
+    return json.dumps(document, allow_nan=False)
 
 
 def _sqlite(url: str) -> Engine:
-    engine = create_engine(url, connect_args={"check_same_thread": False}, pool_size=8, max_overflow=40)
+    engine = create_engine(
+        url,
+        connect_args={"check_same_thread": False},
+        pool_size=8,
+        max_overflow=40,
+        json_serializer=_strict_json,
+    )
 
     @event.listens_for(engine, "connect")
     def set_up(connection: Any, _record: Any) -> None:

@@ -14,6 +14,7 @@ from barwright.ingest.recording_of import recording_of
 from barwright.storage.devices import DeviceFacts, Mounting
 from barwright.workflows.analysis_job import sensor_setup, sentence
 from barwright.workflows.cannot import unknown_lift
+from barwright.workflows.finite import check_finite
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ def analyse_file(asked: FileRequest) -> SetAnalysis:
     from barwright.analysis.reps.set_analysis import analyse_set  # scipy loads only once the file can be read
 
     try:
-        analysis = analyse_set(recording, LIFTS[asked.lift])
+        analysis = check_finite(analyse_set(recording, LIFTS[asked.lift]))
     except UnusableSamples as unusable:
         raise UnusableSamples(unusable.code, " ".join((sentence(unusable.detail), *file.notes))) from unusable
     return replace(analysis, notes=file.notes + analysis.notes)

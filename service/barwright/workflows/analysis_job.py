@@ -16,6 +16,7 @@ from barwright.ingest.block import unpack_many
 from barwright.ingest.recording_of import recording_of
 from barwright.storage.devices import DeviceFacts
 from barwright.storage.streams import NewStream
+from barwright.workflows.finite import check_finite
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def run_job(job: AnalysisJob, analyse: Callable[[Recording, Lift], SetAnalysis] 
         blocks = [block for stored in job.stored for block in unpack_many(stored)]
         told = job.told
         recording = recording_of(blocks, told.setup.kind, told.units, sensor_setup(told.setup, told.rate_hz))
-        return analyse(recording, LIFTS[told.lift])
+        return check_finite(analyse(recording, LIFTS[told.lift]))
     except UnusableSamples as unusable:
         return Unusable(unusable.code, sentence(unusable.detail))
     except Exception:  # a bug in the numbers costs one set, never the service

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from barwright.access.caller import Caller
@@ -28,13 +29,22 @@ def list_sets(
         return SetStore(session, caller.club_id).page(asked, after, limit)
 
 
-def read_path(parts: Parts, caller: Caller, set_id: str, index: int) -> RepPath:
+@dataclass(frozen=True, slots=True)
+class KnownPath:
+    """The bar's path over one rep. forward_known: x points away from the lifter; else it may be mirrored."""
+
+    path: RepPath
+    forward_known: bool
+
+
+def read_path(parts: Parts, caller: Caller, set_id: str, index: int) -> KnownPath:
     """The bar's path over one rep."""
     with parts.database.reading() as session:
         store = SetStore(session, caller.club_id)
-        if store.state(set_id) is None:
+        found = store.get(set_id)
+        if found is None:
             raise not_found("set", set_id)
         path = store.path(set_id, index)
-    if path is None:
+    if path is None or found.quality is None:
         raise Cannot("not-found", f"Set {set_id!r} has no rep {index}; the set itself lists its reps.")
-    return path
+    return KnownPath(path, found.quality.forward_known)

@@ -21,7 +21,7 @@ class Told(BaseModel):
 class Answer(BaseModel):
     """Something the service answers."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, allow_inf_nan=False)
 
 
 def _plain_name(name: str) -> str:
