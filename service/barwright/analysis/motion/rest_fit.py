@@ -48,6 +48,7 @@ class FitParams:
     slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton
     steps. search_hz: rate of the thinned samples rests are chosen on. shortest_s: a rest's least
     length; typical_s: the length at which a calm moment is as likely a rest as not.
+    max_stray: how many tolerances of velocity sway may take within a rest.
     """
 
     believe: float = 2.0
@@ -61,6 +62,7 @@ class FitParams:
     search_hz: float = 150.0
     shortest_s: float = 0.25
     typical_s: float = 0.7
+    max_stray: float = 3.0
     hands: HandParams = field(default_factory=HandParams)
 
 
@@ -151,7 +153,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     parts = [
         part
         for rest in thin.candidates
-        for part in settled_parts(rest, reckoned.velocity, thin.dt, params.shortest_s, slope)
+        for part in settled_parts(rest, reckoned.velocity, thin.dt, params.shortest_s, params.max_stray, slope)
     ]
     if not parts:
         return None
@@ -296,5 +298,5 @@ def _refined(whole: Sequence[Rest], solution: Solution, dt: float, params: FitPa
         middle = 0.5 * (rest.span.start + rest.span.stop) * dt
         sd = np.sqrt(solution.variances(model.velocity_rows(np.array([middle]))[0]))
         slope = np.where(sd < 0.2, 0.0, np.nan)
-        out += settled_parts(rest, velocity, dt, params.shortest_s, slope, params.slow + 2.5 * sd)
+        out += settled_parts(rest, velocity, dt, params.shortest_s, params.max_stray, slope, params.slow + 2.5 * sd)
     return tuple(cut_long(out, dt, params.longest_s))

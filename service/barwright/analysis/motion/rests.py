@@ -117,7 +117,13 @@ def _cut_by_firmness(
 
 
 def settled_parts(
-    rest: Rest, velocity: Floats, dt: float, shortest_s: float, slope: Floats | None = None, reach: Floats | None = None
+    rest: Rest,
+    velocity: Floats,
+    dt: float,
+    shortest_s: float,
+    max_stray: float,
+    slope: Floats,
+    reach: Floats | None = None,
 ) -> list[Rest]:
     """The parts of a candidate where the bar neither still settles nor already starts, longest first found.
 
@@ -141,7 +147,7 @@ def settled_parts(
         a, b = todo.pop()
         if b - a < least:
             continue
-        run = _settled_run(part[a:b], u[a:b], tol, slope, reach)
+        run = _settled_run(part[a:b], u[a:b], tol, max_stray, slope, reach)
         if run is None or run[1] - run[0] < least:
             continue
         first, last = a + run[0], a + run[1]
@@ -151,11 +157,11 @@ def settled_parts(
 
 
 def _settled_run(
-    v: Floats, u: Floats, tol: float, slope: Floats | None, reach: Floats | None
+    v: Floats, u: Floats, tol: float, max_stray: float, slope: Floats | None, reach: Floats | None
 ) -> tuple[int, int] | None:
     """The longest run of v (m, 3) near one level (or one line, where the slope is not known) in every axis.
 
-    It may stray by three tolerances on the way, as a swaying bar does, but begins and ends within one.
+    It may stray by max_stray tolerances on the way, as a swaying bar does, but begins and ends within one.
     """
     stray = np.zeros(len(v))  # in tolerances
     for axis in range(3):
@@ -167,7 +173,7 @@ def _settled_run(
             off = np.abs(x - _densest(x, tol, None if reach is None else float(reach[axis])))
             allowed = 1.3 * tol
         stray = np.maximum(stray, off / allowed)
-    runs = spans_of(stray <= 3.0)
+    runs = spans_of(stray <= max_stray)
     if not runs:
         return None
     best = max(runs, key=len)

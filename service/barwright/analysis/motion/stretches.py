@@ -97,9 +97,9 @@ def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestPa
             place = Span(span.start + piece.start, span.start + piece.stop)
             at = place.as_slice()
             accel, gyro = even.values[at, :3], even.values[at, 3:]
-            wander = plan_wandering(
-                accel, gyro, even.period_s, prior, cut.extra_velocity_var[at], cut.extra_tilt_var[at]
-            )
+            bridged = even.filled[at] | cut.clipped[at]
+            extra = cut.extra_velocity_var[at], cut.extra_tilt_var[at]
+            wander = plan_wandering(accel, gyro, even.period_s, prior, *extra, bridged)
             out.append((place, Stretch(accel, gyro, even.period_s, wander, inside)))
     return out
 

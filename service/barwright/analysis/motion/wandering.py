@@ -41,16 +41,22 @@ class Wandering:
 
 
 def plan_wandering(
-    accel: Floats, gyro: Floats, dt: float, prior: SensorPrior, velocity_var: Floats, tilt_var: Floats
+    accel: Floats,
+    gyro: Floats,
+    dt: float,
+    prior: SensorPrior,
+    velocity_var: Floats,
+    tilt_var: Floats,
+    bridged: NDArray[np.bool_],
 ) -> Wandering:
-    """Knots every KNOT_S, and around every hole, blow or clipped run, so that its error is placed where it arose.
+    """Knots every KNOT_S, and around every bridged hole or clipped run, so that its error is placed where it arose.
 
     accel, gyro (n, 3) as measured; velocity_var, tilt_var (n,): what each sample adds to the noise densities.
     """
     n = len(accel)
     length = max((n - 1) * dt, dt)
     even = np.linspace(0.0, length, max(1, int(np.ceil(length / KNOT_S))) + 1)
-    loud = (tilt_var > 0.003**2) | (velocity_var > 0.01**2)
+    loud = bridged & ((tilt_var > 0.003**2) | (velocity_var > 0.01**2))
     edges = [t for span in spans_of(loud)[:60] for t in (max(0.0, (span.start - 0.5) * dt), (span.stop - 0.5) * dt)]
     bounds = np.unique(np.concatenate((even, np.clip(edges, 0.0, length)))) if edges else even
     bounds = bounds[np.concatenate(([True], np.diff(bounds) > 0.5 * dt))]

@@ -6,18 +6,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+BLOCK = 8
 
 
 def multiply(p: Floats, q: Floats) -> Floats:
     """Hamilton product of (..., 4) quaternions: first q, then p."""
     pw, px, py, pz = p[..., 0], p[..., 1], p[..., 2], p[..., 3]
     qw, qx, qy, qz = q[..., 0], q[..., 1], q[..., 2], q[..., 3]
-    out = np.empty(np.broadcast_shapes(p.shape, q.shape))
-    out[..., 0] = pw * qw - px * qx - py * qy - pz * qz
-    out[..., 1] = pw * qx + px * qw + py * qz - pz * qy
-    out[..., 2] = pw * qy - px * qz + py * qw + pz * qx
-    out[..., 3] = pw * qz + px * qy - py * qx + pz * qw
-    return out
+    return np.stack(
+        (
+            pw * qw - px * qx - py * qy - pz * qz,
+            pw * qx + px * qw + py * qz - pz * qy,
+            pw * qy - px * qz + py * qw + pz * qx,
+            pw * qz + px * qy - py * qx + pz * qw,
+        ),
+        axis=-1,
+    )
 
 
 def from_rotation_vector(phi: Floats) -> Floats:
@@ -48,28 +52,30 @@ def matrices(q: Floats) -> Floats:
 def prefix_products(steps: Floats, start: Floats) -> Floats:
     """(n+1, 4): start, start*steps[0], start*steps[0]*steps[1], ...
 
-    Blocked scan: about 2 sqrt(n) vectorised steps instead of n.
+    Scan in blocks of eight, the blocks' products by the same scan: about 8 log8(n) vectorised steps instead of n.
     """
-    n = len(steps)
-    width = max(1, round(np.sqrt(n)))
-    rows = -(-n // width)
-    padded = np.zeros((rows * width, 4))
-    padded[:, 0] = 1.0
-    padded[:n] = steps
-    # (width, rows, 4): the scan runs down axis 0 with all rows side by side
-    inside = np.ascontiguousarray(padded.reshape(rows, width, 4).transpose(1, 0, 2))
-    for k in range(1, width):
-        inside[k] = multiply(inside[k - 1], inside[k])
-    heads = np.empty((rows, 4))
-    head = start
-    for row in range(rows):
-        heads[row] = head
-        head = multiply(head, inside[width - 1, row])
-        head = head / np.sqrt(head @ head)
-    out = np.empty((n + 1, 4))
-    out[0] = start
-    out[1:] = multiply(heads[None], inside).transpose(1, 0, 2).reshape(-1, 4)[:n]
+    out = np.concatenate((start[None], multiply(start, _scan(steps))))
     return np.asarray(out / np.sqrt(np.einsum("ij,ij->i", out, out))[:, None])
+
+
+def _scan(steps: Floats) -> Floats:
+    """(n, 4): steps[0], steps[0]*steps[1], ..."""
+    n = len(steps)
+    if n <= BLOCK:
+        out = steps.copy()
+        for k in range(1, n):
+            out[k] = multiply(out[k - 1], steps[k])
+        return out
+    rows = -(-n // BLOCK)
+    inside = np.zeros((rows, BLOCK, 4))
+    inside[..., 0] = 1.0
+    inside.reshape(-1, 4)[:n] = steps
+    for k in range(1, BLOCK):
+        inside[:, k] = multiply(inside[:, k - 1], inside[:, k])
+    heads = np.empty((rows, 4))
+    heads[0] = (1.0, 0.0, 0.0, 0.0)
+    heads[1:] = _scan(inside[:-1, -1])
+    return multiply(heads[:, None], inside).reshape(-1, 4)[:n]
 
 
 def from_up(up: Floats) -> Floats:
