@@ -30,7 +30,7 @@ check: $(STAMP)
 	.venv/bin/lint-imports
 
 bench: $(STAMP)
-	$(SAMPLES) $(PY) -m bench
+	PYTHONPATH=sample_streams:tests $(PY) -m bench $(ARGS)
 
 serve: $(STAMP)
 	$(PY) -m barwright serve --data data

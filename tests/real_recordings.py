@@ -1,0 +1,184 @@
+"""Real inertial recordings with measured truth, kept beside the repository in ../shared/data and never inside it.
+
+broad_*: a hand-moved rigid sensor with optical orientation and position (Laidig, Caruso, Cereatti and Seel, "BROAD - A
+Benchmark for Robust Inertial Orientation Estimation", Data 6(7):72, 2021, CC-BY-4.0). gaitmap_foot_left: a foot-worn
+sensor with a heel marker (MaD-Lab Erlangen, MIT).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import savgol_filter
+from vqf import offlineVQF
+
+from barwright.analysis.motion.bar_motion import Motion
+from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.imu_motion import ImuParams, imu_motion
+from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
+from barwright.analysis.motion.rest_rows import HandParams
+from barwright.analysis.motion.rest_solve import Solution
+from barwright.analysis.motion.rests import RestParams
+from barwright.analysis.motion.samples import ImuSamples, SensorSetup
+from barwright.analysis.motion.stretches import CutParams, cut_recording, stretches_of
+from barwright.analysis.motion.timeline import even_samples
+from barwright.analysis.quantities.rotations import matrices
+from barwright.analysis.quantities.spans import Span
+
+Floats = NDArray[np.float64]
+FOLDER = Path(__file__).parents[2] / "shared" / "data"
+GYRO_LATE_S, ACCEL_LATE_S = 0.00425, 0.00225  # behind the optics, as the recordings' README measured
+CALIBRATED = SensorSetup(device_class="calibrated")
+SLOW = ("broad_10_undisturbed_slow_translation_A", "broad_14_undisturbed_slow_translation_with_breaks_B")
+FAST = ("broad_15_undisturbed_fast_translation_A",)
+TAPPING = ("broad_24_disturbed_tapping_A",)
+SLOW_ROTATION = ("broad_04_undisturbed_slow_rotation_with_breaks_A",)
+# A foot rests for a tenth of a second between strides, hits the ground hard and is never quite still.
+FOOT = ImuParams(
+    cut=CutParams(impact_g=1e9, unresolved=0.1),
+    rests=RestParams(window_s=0.05, shortest_s=0.07, edge_s=0.01, held_force=1.0, held_rate=0.8),
+    fit=FitParams(
+        shortest_s=0.06, typical_s=0.08, slow=0.08, believe=-4.0, doubt=-12.0, hands=HandParams(0.0025, 0.03)
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HandMoved:
+    """One hand-moved recording: samples on the optics' clock, true position (n, 3) m, true attitude (n, 3, 3) sensor to
+    world; known (n,) False where the optics lost the marker.
+    """
+
+    samples: ImuSamples
+    position: Floats
+    turn: Floats
+    known: NDArray[np.bool_]
+
+    @property
+    def dt(self) -> float:
+        """Seconds between samples."""
+        return float(self.samples.t_s[1] - self.samples.t_s[0])
+
+    def vertical_velocity(self) -> Floats:
+        """True vertical velocity (n,) m/s: derivative of local cubics over 21 samples (Savitzky and Golay 1964)."""
+        t = self.samples.t_s
+        height = np.interp(t, t[self.known], self.position[self.known, 2])
+        return np.asarray(savgol_filter(height, 21, 3, deriv=1, delta=self.dt))
+
+
+def columns(name: str) -> dict[str, Floats]:
+    """Every column of a recording; t_s from nought."""
+    from pyarrow.parquet import read_table
+
+    table = read_table(FOLDER / f"{name}.parquet")
+    out = {c: np.asarray(table[c].to_numpy(), dtype=float) for c in table.column_names if c != "is_motion"}
+    return {**out, "t_s": out["t_s"] - out["t_s"][0]}
+
+
+def hand_moved(name: str) -> HandMoved:
+    """A broad_* recording with the sensors' delays taken out."""
+    c = columns(name)
+    t = c["t_s"]
+    accel = np.stack([np.interp(t, t - ACCEL_LATE_S, c[axis]) for axis in ("ax", "ay", "az")], axis=1)
+    gyro = np.stack([np.interp(t, t - GYRO_LATE_S, c[axis]) for axis in ("gx", "gy", "gz")], axis=1)
+    position = np.stack([c[axis] for axis in ("px", "py", "pz")], axis=1)
+    q = np.stack([c[axis] for axis in ("qw", "qx", "qy", "qz")], axis=1)
+    known = np.isfinite(q).all(axis=1) & np.isfinite(position).all(axis=1)
+    turn = matrices(np.where(known[:, None], q, np.array([1.0, 0.0, 0.0, 0.0])))
+    return HandMoved(ImuSamples(t, accel, gyro), position, turn, known)
+
+
+def fitted(one: HandMoved) -> list[tuple[Span, Solution]]:
+    """Every fitted stretch with its place in the recording."""
+    prior, s = prior_for(CALIBRATED.device_class), one.samples
+    even = even_samples(s.t_s, np.hstack((s.accel_m_s2, s.gyro_rad_s)))
+    places = stretches_of(even, cut_recording(even, CALIBRATED, CutParams()), prior, RestParams())
+    solutions = fit_stretches([stretch for _, stretch in places], prior, FitParams())
+    return [(span, fit) for (span, _), fit in zip(places, solutions, strict=True) if fit is not None]
+
+
+def up_directions(solution: Solution, n: int, dt: float) -> Floats:
+    """World up in sensor axes (n, 3), with the posterior's own tilt correction put in."""
+    model = solution.at.model
+    phi = model.tilt @ solution.correction[:30]
+    every = np.arange(n) * dt
+    spread = np.stack([np.interp(every, model.t_s, phi[:, k]) for k in range(3)], axis=1)
+    up = np.array([0.0, 0.0, 1.0]) - np.cross(spread, np.array([0.0, 0.0, 1.0]))  # (I + [phi])^T z
+    out = np.einsum("nij,ni->nj", solution.at.nominal.turn[:n], up)
+    return np.asarray(out / np.linalg.norm(out, axis=1)[:, None])
+
+
+@dataclass(frozen=True, slots=True)
+class TiltErrors:
+    """Angles (m,) in degrees between up directions where all three are known: here, reference filter, optics."""
+
+    to_filter: Floats
+    to_truth: Floats
+    filter_to_truth: Floats
+
+
+def tilt_errors(one: HandMoved) -> TiltErrors:
+    """Tilt of the fit against an offline six-axis orientation filter (Laidig and Seel 2023) and against the optics."""
+    s = one.samples
+    quat = offlineVQF(np.ascontiguousarray(s.gyro_rad_s), np.ascontiguousarray(s.accel_m_s2), None, one.dt)["quat6D"]
+    by_filter, by_optics = matrices(quat)[:, 2], one.turn[:, 2]
+    found: list[list[Floats]] = [[], [], []]
+    for span, solution in fitted(one):
+        part = span.as_slice()
+        ours, known = up_directions(solution, len(span), one.dt), one.known[part]
+        pairs = ((ours, by_filter[part]), (ours, by_optics[part]), (by_filter[part], by_optics[part]))
+        for out, (a, b) in zip(found, pairs, strict=True):
+            out.append(np.degrees(np.arccos(np.clip(np.sum(a * b, axis=1), -1, 1)))[known])
+    return TiltErrors(*(np.concatenate(each) for each in found))
+
+
+def window_errors(one: HandMoved) -> Floats:
+    """RMSE (k,) m/s of vertical velocity in windows of 1-3 s.
+
+    A window runs between two moments at which the true vertical velocity is nought, and holds motion; the straight line
+    that makes velocity nought at both ends is taken off, as one would who knew those moments.
+    """
+    true = one.vertical_velocity()
+    moments = np.flatnonzero((np.abs(true) < 0.02) & (np.diff(np.sign(true), append=0.0) != 0) & one.known)
+    out = []
+    for motion in imu_motion(one.samples, CALIBRATED).motions:
+        first = round(float(motion.t_s[0]) / one.dt)
+        inside = moments[(moments >= first) & (moments < first + len(motion.t_s))]
+        at = -1
+        for start in inside:
+            later = inside[(inside > start + 1.0 / one.dt) & (inside <= start + 3.0 / one.dt)]
+            if start < at or not len(later):
+                continue
+            at = stop = int(later[0])
+            span = slice(start, stop + 1)
+            if np.abs(true[span]).max() < 0.1 or not one.known[span].all():
+                continue
+            v = motion.velocity[start - first : stop + 1 - first, 2]
+            out.append(np.sqrt(np.mean((v - np.linspace(v[0], v[-1], len(v)) - true[span]) ** 2)))
+    return np.array(out)
+
+
+def stride_errors() -> Floats:
+    """Errors (k,) m of horizontal stride length against the heel marker, one for every stride over 0.3 m."""
+    c = columns("gaitmap_foot_left")
+    accel = np.stack([c[axis] for axis in ("ax", "ay", "az")], axis=1)
+    gyro = np.stack([c[axis] for axis in ("gx", "gy", "gz")], axis=1)
+    place = np.stack([c[axis] for axis in ("px", "py", "pz")], axis=1)
+    known = np.isfinite(place).all(axis=1)
+    found = imu_motion(ImuSamples(c["t_s"], accel, gyro), SensorSetup(device_class="good"), FOOT)
+    out = []
+    for motion in found.motions:
+        middles = rest_middles(motion)
+        ours = np.stack([np.interp(middles, motion.t_s, motion.position[:, k]) for k in range(2)], axis=1)
+        true = np.stack([np.interp(middles, c["t_s"][known], place[known, k]) for k in range(2)], axis=1)
+        length, true_length = (np.linalg.norm(np.diff(p, axis=0), axis=1) for p in (ours, true))
+        out.append((length - true_length)[true_length > 0.3])
+    return np.concatenate(out)
+
+
+def rest_middles(motion: Motion) -> Floats:
+    """Times of the middles of a motion's rests."""
+    return np.array([0.5 * (motion.t_s[r.span.start] + motion.t_s[r.span.stop - 1]) for r in motion.rests])
