@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,19 +17,25 @@ Floats = NDArray[np.float64]
 class EncoderKind:
     """A string encoder. The string runs from an anchor on the floor to the bar.
 
-    anchor_x_m: anchor forward of the bar's start (m); 0 and a plumb path make the string length the height. slips:
-    sudden lasting jumps of the count; outliers: share of single wild samples.
+    anchor_x_m, anchor_y_m: anchor forward and to the lifter's left of the bar's start (m); both 0 and a plumb path make
+    the string length the height. slips: sudden lasting jumps of the count; outliers: share of single wild samples.
     """
 
     rate_hz: float = 200.0
     resolution_m: float = 0.0005
     noise_m: float = 0.0002
     anchor_x_m: float = 0.0
+    anchor_y_m: float = 0.0
     anchor_height_m: float = 0.0
     slips: int = 0
     slip_m: float = 0.01
     outliers: float = 0.0
     outlier_m: float = 0.15
+
+    @property
+    def anchor_offset_m(self) -> float:
+        """Horizontal distance from the anchor to where the bar starts."""
+        return math.hypot(self.anchor_x_m, self.anchor_y_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +50,8 @@ class EncoderOutput:
 def encoder_output(bar: BarCurves, duration: float, kind: EncoderKind, rng: np.random.Generator) -> EncoderOutput:
     """String length with noise, slips and outliers, rounded to the resolution."""
     t = np.arange(int(duration * kind.rate_hz)) / kind.rate_hz
-    x, z = bar.x.evaluate(t)[0], bar.z.evaluate(t)[0]
-    length = np.hypot(x - kind.anchor_x_m, z - kind.anchor_height_m)
+    x, y, z = (curve.evaluate(t)[0] for curve in (bar.x, bar.y, bar.z))
+    length = np.hypot(np.hypot(x - kind.anchor_x_m, y - kind.anchor_y_m), z - kind.anchor_height_m)
     length = length + rng.normal(0, 1, len(t)) * kind.noise_m
     for _ in range(kind.slips):
         begin = int(rng.integers(len(t) // 10, len(t)))

@@ -118,7 +118,7 @@ def _imu_recording(imu: ImuOutput, device: DeviceClass, mounting: Mounting, u: U
 
 def _encoder_recording(out: EncoderOutput, kind: EncoderKind) -> Recording:
     setup = SensorSetup(
-        anchor_offset_m=abs(kind.anchor_x_m) if kind.anchor_x_m else None,
+        anchor_offset_m=kind.anchor_offset_m or None,
         anchor_height_m=kind.anchor_height_m,
         nominal_rate_hz=kind.rate_hz,
     )

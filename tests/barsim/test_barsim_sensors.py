@@ -185,9 +185,13 @@ def test_whip_shakes_the_sensor_by_its_size_and_leaves_the_truth_alone() -> None
 def test_encoder_gives_string_length_with_noise_slips_and_outliers() -> None:
     clean = EncoderKind(noise_m=0, resolution_m=0, anchor_x_m=0.2)
     one = simulate("back_squat", seed=20, device=None, encoder=clean)
-    expected = np.hypot(one.truth.x_m - 0.2, one.truth.z_m)
+    expected = np.hypot(np.hypot(one.truth.x_m - 0.2, one.truth.y_m), one.truth.z_m)
     np.testing.assert_allclose(one.string_m, expected, atol=1e-12)
     assert one.recording.setup.anchor_offset_m == 0.2
+    aside = simulate("back_squat", seed=20, device=None, encoder=replace(clean, anchor_x_m=0.12, anchor_y_m=-0.16))
+    reach = np.stack([aside.truth.x_m - 0.12, aside.truth.y_m + 0.16, aside.truth.z_m])
+    np.testing.assert_allclose(aside.string_m, np.linalg.norm(reach, axis=0), atol=1e-12)
+    assert aside.recording.setup.anchor_offset_m == pytest.approx(0.2)
     rough = simulate("back_squat", seed=20, device=None, encoder=EncoderKind(noise_m=0.0005, resolution_m=0.001))
     error = rough.string_m - rough.truth.z_m - (np.hypot(rough.truth.x_m, rough.truth.z_m) - rough.truth.z_m)
     assert error.std() == pytest.approx(math.hypot(0.0005, 0.001 / math.sqrt(12)), rel=0.1)
@@ -204,6 +208,6 @@ def test_both_sensors_see_one_bar() -> None:
     assert one.encoder is not None
     assert one.encoder_recording is not None
     t = one.encoder.t_s
-    x, z = one.bar.x.evaluate(t)[0], one.bar.z.evaluate(t)[0]
-    np.testing.assert_allclose(one.string_m, np.hypot(x, z), atol=1e-9)
+    place = np.stack([curve.evaluate(t)[0] for curve in (one.bar.x, one.bar.y, one.bar.z)])
+    np.testing.assert_allclose(one.string_m, np.linalg.norm(place, axis=0), atol=1e-9)
     assert len(one.imu_samples.t_s) > len(t)
