@@ -45,10 +45,11 @@ class FitParams:
 
     believe, doubt: log odds above which a candidate is taken as a rest, below which a believed one is dropped.
     sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
-    slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. steps: most Gauss-Newton
-    steps. search_hz: rate of the thinned samples rests are chosen on. shortest_s: a rest's least
-    length; typical_s: the length at which a calm moment is as likely a rest as not.
-    max_stray: how many tolerances of velocity sway may take within a rest.
+    slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. shortest_s: a rest's least
+    length; typical_s: the length at which a calm moment is as likely a rest as not. max_stray: how many tolerances of
+    velocity sway may take within a rest.
+    steps: most Gauss-Newton steps; they end when the attitude moves less than settled_rad, and no rest is dropped
+    before it moves less than near_rad. search_hz: rate of the thinned samples rests are chosen on.
     """
 
     believe: float = 2.0
@@ -59,7 +60,9 @@ class FitParams:
     slow: float = 0.045
     longest_s: float = 2.5
     steps: int = 25
-    search_hz: float = 150.0
+    near_rad: float = 0.03
+    settled_rad: float = 0.002
+    search_hz: float = 110.0
     shortest_s: float = 0.25
     typical_s: float = 0.7
     max_stray: float = 3.0
@@ -90,7 +93,9 @@ def fit_stretches(
             again = fit_stretch(stretch, prior, shared, params)
             out.append(again.solution if again else fit.solution if fit else None)
         else:
-            out.append(fit.refitted(prior, shared) if _agree(fit.solution, shared) else fit.solution)
+            out.append(
+                fit.refitted(prior, shared, params.settled_rad) if _agree(fit.solution, shared) else fit.solution
+            )
     return out
 
 
@@ -102,10 +107,13 @@ class StretchFit:
     start: Floats
     solution: Solution
 
-    def refitted(self, sensor: SensorPrior, prior: ConstantPrior) -> Solution:
-        """The same rests under another prior: two more Gauss-Newton steps."""
-        solution = self.solution
-        for _ in range(2):
+    def refitted(self, sensor: SensorPrior, prior: ConstantPrior, settled_rad: float) -> Solution:
+        """The same rests under another prior: Gauss-Newton steps until the attitude settles."""
+        solution = solve(self.stretch, self.solution.at, self.solution.believed, prior)
+        for _ in range(3):
+            change = solution.at.model.tilt @ (solution.theta - solution.at.theta)
+            if float(np.max(np.abs(change))) < settled_rad:
+                break
             at = linearise(self.stretch, solution.theta, self.start, sensor, solution.jolts)
             solution = solve(self.stretch, at, self.solution.believed, prior)
         return solution
@@ -200,10 +208,10 @@ def _converge(
     for _ in range(params.steps):
         at: Linearised = linearise(stretch, solution.theta, start, sensor, solution.jolts)
         solution = solve(stretch, at, solution.believed, prior)
-        moved = float(np.max(np.abs(solution.theta - at.theta)[:27]))
-        grown = _grow(solution, params, dropped, may_drop=moved < 0.02)
+        turned = float(np.max(np.abs(at.model.tilt @ (solution.theta - at.theta))))
+        grown = _grow(solution, params, dropped, may_drop=turned < params.near_rad)
         if grown == solution.believed:
-            if moved < 2e-4:
+            if turned < params.settled_rad:
                 break
         else:
             dropped |= set(solution.believed) - set(grown)
