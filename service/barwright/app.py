@@ -12,11 +12,13 @@ from contextlib import asynccontextmanager, closing, contextmanager
 from pathlib import Path
 
 import uvicorn
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 
 from barwright import __version__
 from barwright.api import openapi, problems
+from barwright.api.connection import Connection
 from barwright.api.counters import Counters
+from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
 from barwright.api.routes import about, athletes, devices, recordings, sets, streams
 from barwright.ingest.limits import MIB, Limits
@@ -81,7 +83,7 @@ def bare_app() -> FastAPI:
     )
     problems.install(app)
     for routes in (athletes, devices, streams, recordings, sets, about):
-        app.include_router(routes.router)
+        app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
     return app
 
@@ -106,7 +108,12 @@ def serve(settings: Settings, host: str, port: int) -> None:
         if settings.on_sqlite:
             migrate(settings.database_url)
         config = uvicorn.Config(
-            create_app(settings), log_config=None, access_log=False, log_level="warning", timeout_graceful_shutdown=10
+            create_app(settings),
+            http=Connection,
+            log_config=None,
+            access_log=False,
+            log_level="warning",
+            timeout_graceful_shutdown=10,
         )
         server = _Server(config, f"serving on http://{host}:{listening.getsockname()[1]}, data in {settings.data}")
         server.run(sockets=[listening])

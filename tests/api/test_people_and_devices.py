@@ -66,7 +66,8 @@ def test_names_are_unique_in_a_club(service):
         ({"name": "a", "birth_year": 1999.5}, "/birth_year"),
         ({"name": "a", "body_mass_kg": 0}, "/body_mass_kg"),
         ({"name": "a", "stature_m": 168}, "/stature_m"),
-        ({"name": "a", "level": "pro"}, "/level"),
+        ({"name": "a", "level": "x" * 41}, "/level"),
+        ({"name": "a", "sex": "x"}, "/sex"),
         ({"name": "a", "club_id": "clb_1"}, "/club_id"),
     ],
 )
@@ -74,6 +75,12 @@ def test_a_bad_athlete(service, told, pointer):
     answer = service.client.post("/v1/athletes", json=told)
     assert (answer.status_code, answer.json()["code"]) == (422, "request-invalid")
     assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]
+
+
+def test_sex_may_be_a_letter_and_level_any_word(service):
+    told = {"name": "Rana", "sex": "F", "level": "regional"}
+    answer = service.client.post("/v1/athletes", json=told).json()
+    assert (answer["sex"], answer["level"]) == ("female", "regional")
 
 
 def test_a_lone_surrogate_is_a_bad_name_not_a_crash(service):
@@ -201,3 +208,26 @@ def test_an_erased_athlete_leaves_no_trace_in_rows_or_files(service):
     again = service.client.post("/v1/athletes", json={"name": secret}, headers=headers)
     assert again.status_code == 201
     assert again.json()["id"] != lift_set["athlete_id"]
+
+
+def test_a_device_needs_no_mounting(service):
+    for name, more in (("bar 1", {}), ("bar 2", {"mounting": None}), ("bar 3", {"mounting": {}})):
+        answer = service.client.post("/v1/devices", json={"name": name, "kind": "imu", **more})
+        assert answer.status_code == 201, answer.text
+        assert answer.json()["mounting"]["bar_axis"] is None
+        assert answer.json()["mounting"]["place"] == "shaft"
+
+
+@pytest.mark.parametrize(
+    ("ranges", "pointer", "words"),
+    [
+        ({"accel": 16}, "/ranges/accel", '"units": {"accel": "[g]"}'),
+        ({"accel": 156.9, "gyro": 2000}, "/ranges/gyro", '"units": {"gyro": "deg/s"}'),
+        ({"accel": 1e9}, "/ranges/accel", "19 and 4000"),
+    ],
+)
+def test_a_range_no_sensor_has_is_a_unit_left_out(service, ranges, pointer, words):
+    answer = service.client.post("/v1/devices", json={"name": "bar 1", "kind": "imu", "ranges": ranges})
+    assert (answer.status_code, answer.json()["code"]) == (422, "bad-member")
+    assert answer.json()["errors"][0]["pointer"] == pointer
+    assert words in answer.json()["detail"]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
+
 import pytest
+import zstandard
 
 from barwright.api.problems import PROBLEMS
 
@@ -114,3 +117,69 @@ def test_counts_for_operators(service):
     text = service.client.get("/metrics").text
     assert 'barwright_blocks_total{outcome="stored"} 2' in text
     assert "barwright_sets_unfinished 0" in text
+
+
+@pytest.mark.parametrize(
+    ("url", "methods"),
+    [
+        ("/v1/limits", "GET, HEAD, OPTIONS"),
+        ("/v1/athletes", "GET, HEAD, OPTIONS, POST"),
+        ("/v1/athletes/ath_1", "DELETE, GET, HEAD, OPTIONS, PATCH"),
+        ("/v1/recordings", "OPTIONS, POST"),
+        ("/openapi.json", "GET, HEAD, OPTIONS"),
+    ],
+)
+def test_the_methods_of_a_route_are_told_in_full(service, url, methods):
+    told = service.client.options(url)
+    assert (told.status_code, told.headers["allow"], told.content) == (204, methods, b"")
+    refused = service.client.request("TRACE", url)
+    assert (refused.status_code, refused.headers["allow"], refused.json()["code"]) == (
+        405,
+        methods,
+        "method-not-allowed",
+    )
+    assert service.client.options("/v1/nothing").status_code == 404
+
+
+def test_head_is_get_without_its_content(service):
+    url = f"/v1/sets/{service.closed_set()['id']}"
+    for one in (url, "/v1/limits", "/v1/sets/set_none", "/v1/nothing"):
+        whole, head = service.client.get(one), service.client.head(one)
+        assert (head.status_code, head.content) == (whole.status_code, b"")
+        passing = {"x-request-id"}
+        assert {k: v for k, v in head.headers.items() if k not in passing} == {
+            k: v for k, v in whole.headers.items() if k not in passing
+        }
+    assert service.client.head("/v1/recordings").status_code == 405
+
+
+@pytest.mark.parametrize(
+    ("url", "name", "words"),
+    [
+        ("/v1/sets?athlete=Imke", "athlete", "athlete_id, lift, from, to"),
+        ("/v1/athletes?Limit=3", "Limit", "limit, cursor"),
+        ("/v1/limits?x=", "x", "none"),
+    ],
+)
+def test_a_parameter_that_is_not_known_is_never_overlooked(service, url, name, words):
+    answer = service.client.get(url)
+    assert (answer.status_code, answer.json()["code"]) == (422, "request-invalid")
+    assert answer.json()["errors"][0]["pointer"] == name
+    assert words in answer.json()["detail"]
+
+
+@pytest.mark.parametrize("pack", [gzip.compress, zstandard.compress])
+def test_any_body_may_be_compressed(service, pack):
+    encoding = {"Content-Encoding": "gzip" if pack is gzip.compress else "zstd", "Content-Type": "application/json"}
+    made = service.client.post("/v1/athletes", content=pack(b'{"name": "Imke"}'), headers=encoding)
+    assert (made.status_code, made.json()["name"]) == (201, "Imke")
+    for content, code in [
+        (pack(b'{"name": "Rana"}')[:-3], "truncated"),
+        (b'{"name": "Rana"}', "unreadable"),
+        (pack(b'{"name": "' + b"x" * 2_000_000 + b'"}'), "decompressed-too-large"),
+        (b"", "truncated"),
+    ]:
+        answer = service.client.post("/v1/athletes", content=content, headers=encoding)
+        assert (answer.status_code // 100, answer.json()["code"]) == (4, code), answer.text
+    unknown = service.client.post("/v1/athletes", content=b"{}", headers={**encoding, "Content-Encoding": "br"})
+    assert (unknown.status_code, unknown.json()["code"]) == (415, "unknown-encoding")

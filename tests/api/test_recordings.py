@@ -155,3 +155,16 @@ def test_a_recording_of_the_other_kind_of_device(service):
     columns = {"t_ms": [i * 10 for i in range(50)], "position[m]": [0.001] * 50}
     answer = send(service, csv_of(columns), meta=META)
     assert (answer.status_code, answer.json()["code"]) == (422, "kind-mismatch")
+
+
+def test_the_whole_request_may_be_compressed(service):
+    told = service.client.build_request(
+        "POST",
+        "/v1/recordings",
+        data={"meta": json.dumps({**META, **UNITS})},
+        files={"file": ("a.csv", csv_of(COLUMNS))},
+    )
+    headers = {"Content-Type": told.headers["content-type"], "Content-Encoding": "gzip"}
+    answer = service.client.post("/v1/recordings", content=gzip.compress(told.read()), headers=headers)
+    assert answer.status_code == 201, answer.text
+    assert answer.json()["quality"]["samples"] == 100

@@ -172,3 +172,12 @@ def test_a_bug_in_the_analysis_costs_one_set(service):
     assert (failed["state"], failed["reason_code"]) == ("failed", "analysis-broken")
     assert "ZeroDivision" not in failed["reason"]
     assert service.closed_set()["state"] == "analysed"
+
+
+def test_a_filter_that_is_empty_asks_for_all_and_a_misspelt_lift_is_told(service):
+    service.closed_set()
+    assert len(service.client.get("/v1/sets?athlete_id=&lift=&from=&to=").json()["items"]) == 1
+    answer = service.client.get("/v1/sets?lift=Power%20Snach")
+    assert (answer.status_code, answer.json()["code"]) == (422, "unknown-lift")
+    assert "'power_snatch' meant?" in answer.json()["detail"]
+    assert answer.json()["errors"][0]["pointer"] == "lift"

@@ -38,6 +38,19 @@ PartsOf = Annotated[Parts, Depends(_parts)]
 QueueOf = Annotated[SetQueue, Depends(_queue)]
 
 
+def only_known_queries(request: Request) -> None:
+    """Refuses a parameter the route does not know: a misspelt filter must not look like no filter."""
+    if not request.query_params:
+        return
+    operations = request.app.openapi()["paths"].get(request.scope["route"].path, {})
+    parameters = operations.get(request.method.lower(), {}).get("parameters", [])
+    known = [one["name"] for one in parameters if one["in"] == "query"]
+    for name in request.query_params:
+        if name not in known:
+            choices = f"the route knows {', '.join(known)}" if known else "the route has none"
+            raise Cannot("request-invalid", f"`{name}` is not a parameter that is known here; {choices}.", name)
+
+
 def require(*any_of: Scope) -> Callable[..., Caller]:
     """A dependency that answers the caller when the key carries one of these scopes."""
 

@@ -7,11 +7,14 @@ import re
 import secrets
 from collections.abc import Callable
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from barwright.api.problems import problem
+from barwright.api.problems import RefusedBody, problem
+from barwright.ingest.compressed import decompressed
+from barwright.ingest.refusals import Refusal
 
 log = logging.getLogger(__name__)
 
@@ -35,19 +38,28 @@ class Edge:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        given = Headers(scope=scope).get(REQUEST_ID, "")
+        headers = Headers(scope=scope)
+        given = headers.get(REQUEST_ID, "")
         request_id = given if _GOOD_ID.fullmatch(given) else secrets.token_hex(8)
-        started = False
+        started, only_head = False, scope["method"] == "HEAD"
+        if only_head:
+            scope = {**scope, "method": "GET"}  # the same answer without its content (RFC 9110, 9.3.2)
 
         async def send_with_id(message: Message) -> None:
             nonlocal started
             if message["type"] == "http.response.start":
                 started = True
                 MutableHeaders(scope=message)[REQUEST_ID] = request_id
+            elif only_head and message["type"] == "http.response.body":
+                message = {**message, "body": b""}
             await send(message)
 
+        limit = self._body_limit(scope["path"])
+        body = _limited(receive, scope, limit)
+        if "content-encoding" in headers and not scope["path"].endswith("/blocks"):  # blocks have limits of their own
+            body = _unfolded(body, headers["content-encoding"], limit)
         try:
-            await self._app(scope, _limited(receive, scope, self._body_limit(scope["path"])), send_with_id)
+            await self._app(scope, body, send_with_id)
         except Exception:  # the outermost edge: whatever it was, the caller gets a problem and the log the details
             log.exception("request %s: %s %s", request_id, scope["method"], scope["path"])
             if started:
@@ -73,3 +85,28 @@ def _limited(receive: Receive, scope: Scope, limit: int) -> Receive:
         return message
 
     return counted
+
+
+def _unfolded(receive: Receive, encoding: str, limit: int) -> Receive:
+    """The whole body decompressed, once it is asked for."""
+    given = False
+
+    async def whole() -> Message:
+        nonlocal given
+        if given:
+            return await receive()
+        given = True
+        body, more = bytearray(), True
+        while more:
+            message = await receive()
+            if message["type"] != "http.request":
+                return message
+            body += message.get("body", b"")
+            more = message.get("more_body", False)
+        try:
+            plain = await run_in_threadpool(decompressed, bytes(body), encoding, limit)
+        except Refusal as refusal:
+            raise RefusedBody(refusal) from refusal
+        return {"type": "http.request", "body": plain, "more_body": False}
+
+    return whole

@@ -18,6 +18,7 @@ ADVICE: dict[str, str] = {
     "channel-conflict": "An encoder measures position or velocity. Send and declare the one it measures.",
     "decompressed-too-large": "The body is small as sent and unfolds to more than the limit. Send fewer samples at "
     "once.",
+    "head-too-large": "Headers and address are short here: a key, a content type. Samples and facts go into the body.",
     "internal-error": "A mistake of the service. Nothing was half stored, and the same request may be sent again. Tell "
     "the operator the `X-Request-Id`.",
     "key-not-known": "A letter was lost in copying, or the key belongs to another installation. `barwright new-key` "

@@ -11,6 +11,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import ValidationError
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from barwright.api.validation_words import pointer_and_detail
 from barwright.ingest.refusals import REFUSALS, Refusal
@@ -41,9 +42,11 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "retry-mismatch": (422, "The Idempotency-Key was used for another request"),
     "request-unreadable": (400, "The request cannot be understood"),
     "request-too-large": (413, "The request body is too large"),
+    "head-too-large": (431, "The request's headers are too large"),
     "not-ready": (503, "The service is not ready"),
     "internal-error": (500, "The service made a mistake"),
 }
+_METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
 _OF_STATUS = {
     400: "request-unreadable",
     404: "no-such-route",
@@ -61,6 +64,14 @@ class InvalidMeta(Exception):  # noqa: N818 - it reads as what happened
     def __init__(self, error: ValidationError) -> None:
         super().__init__(str(error))
         self.found = [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
+
+
+class RefusedBody(HTTPException):
+    """A refusal in the one form that gets through the framework's own reading of a body."""
+
+    def __init__(self, refusal: Refusal) -> None:
+        super().__init__(refusal.status, refusal.detail)
+        self.code = refusal.code
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +158,23 @@ def _request_invalid(request: Request, found: Sequence[Any]) -> Response:
 
 async def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    if isinstance(error, RefusedBody):
+        return problem(error.code, error.detail, request.url.path)
     code = _OF_STATUS.get(error.status_code, "request-unreadable")
     detail = error.detail
     if code == "no-such-route":
         detail = f"There is no route {request.url.path}; docs/openapi.json and GET /openapi.json list them all."
     if code == "method-not-allowed":
-        allowed = (error.headers or {}).get("Allow", "")
-        detail = f"{request.method} is not known here; {request.url.path} knows {allowed or 'other methods'}."
+        allow = {"Allow": ", ".join(_methods(request))}
+        if request.method == "OPTIONS":
+            return Response(status_code=204, headers=allow)
+        detail = f"{request.method} is not known here; {request.url.path} knows {allow['Allow']}."
+        return problem(code, detail, request.url.path, headers=allow)
     return problem(code, detail, request.url.path, headers=error.headers)
+
+
+def _methods(request: Request) -> list[str]:
+    """Every method of every route with this path; the framework itself names those of the first."""
+    routes = request.app.routes
+    known = [m for m in _METHODS if any(r.matches({**request.scope, "method": m})[0] is Match.FULL for r in routes)]
+    return sorted({"OPTIONS", *known, *(["HEAD"] if "GET" in known else [])})

@@ -10,6 +10,7 @@ _PLAIN = {
     "Input should be a valid string": "has to be text",
     "Input should be a valid number": "has to be a number",
     "Input should be a valid integer": "has to be a whole number",
+    "Input should be a valid dictionary or object to extract fields from": "has to be an object",
     "Input should be a valid dictionary": "has to be an object",
     "Input should be a valid list": "has to be an array",
     "Input should be": "has to be",
@@ -35,6 +36,7 @@ def _sentence(error: Any, place: str) -> str:
         return f"{place} is not a member that is known here."
     if kind == "value_error":
         said = str(error["ctx"]["error"]).rstrip(".")
+    said = said.partition(", unable to parse")[0]
     for framework, plain in _PLAIN.items():
         said = said.replace(framework, plain)
     return f"{place} {said}." if said.startswith(("has to", "is not")) else f"{place}: {said}."

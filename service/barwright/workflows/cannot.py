@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
+
 from barwright.access.scopes import Scope
+from barwright.analysis.quantities.lifts import LIFTS
 
 
 class Cannot(Exception):  # noqa: N818 - it reads as what happened
@@ -25,6 +28,10 @@ def scope_missing(scope: Scope, what: str, pointer: str | None = None) -> Cannot
     return Cannot("scope-missing", f"This key may not {what}: it lacks the scope {scope}.", pointer)
 
 
-def unknown_lift(lift: str) -> Cannot:
+def unknown_lift(lift: str, pointer: str = "/lift") -> Cannot:
     """No lift has this code."""
-    return Cannot("unknown-lift", f"{lift!r} is not a lift this service knows. GET /v1/lifts lists them all.", "/lift")
+    near = get_close_matches(lift.lower().replace(" ", "_").replace("-", "_"), LIFTS, 1)
+    meant = f" Was {near[0]!r} meant?" if near else ""
+    return Cannot(
+        "unknown-lift", f"{lift!r} is not a lift this service knows.{meant} GET /v1/lifts lists them all.", pointer
+    )

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from barwright.access.caller import Caller
+from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.results import RepPath
 from barwright.storage.sets import SetFilter, SetStore, StoredSet
-from barwright.workflows.cannot import Cannot, not_found
+from barwright.workflows.cannot import Cannot, not_found, unknown_lift
 from barwright.workflows.parts import Parts
 
 
@@ -24,7 +25,9 @@ def read_set(parts: Parts, caller: Caller, set_id: str) -> StoredSet:
 def list_sets(
     parts: Parts, caller: Caller, asked: SetFilter, after: tuple[datetime, str] | None, limit: int
 ) -> list[StoredSet]:
-    """Sets, the latest first."""
+    """Sets, the latest first. Raises Cannot for a lift that is not known."""
+    if asked.lift is not None and asked.lift not in LIFTS:
+        raise unknown_lift(asked.lift, "lift")
     with parts.database.reading() as session:
         return SetStore(session, caller.club_id).page(asked, after, limit)
 

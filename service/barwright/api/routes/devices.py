@@ -21,7 +21,7 @@ router = APIRouter(prefix="/v1/devices", tags=["devices"])
     "",
     status_code=201,
     response_model=DeviceAnswer,
-    responses=problems(*SIGNED_IN, *JSON_BODY, *RETRY, "name-taken", "bad-bar-axis", "unknown-unit"),
+    responses=problems(*SIGNED_IN, *JSON_BODY, *RETRY, "name-taken", "bad-bar-axis", "unknown-unit", "bad-member"),
     operation_id="add_device",
 )
 def post(caller: Sender, parts: PartsOf, told: NewDevice, retry: RetryOf) -> Response:
@@ -52,7 +52,7 @@ def get_one(caller: ReaderOrSender, parts: PartsOf, device_id: str) -> DeviceAns
 
 @router.patch(
     "/{device_id}",
-    responses=problems(*SIGNED_IN, *JSON_BODY, "not-found", "name-taken", "bad-bar-axis", "unknown-unit"),
+    responses=problems(*SIGNED_IN, *JSON_BODY, "not-found", "name-taken", "bad-bar-axis", "unknown-unit", "bad-member"),
     operation_id="change_device",
 )
 def patch(caller: Sender, parts: PartsOf, device_id: str, told: DeviceChanges) -> DeviceAnswer:

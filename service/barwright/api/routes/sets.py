@@ -22,21 +22,23 @@ from barwright.workflows.read_results import list_sets, read_path, read_set
 router = APIRouter(prefix="/v1/sets", tags=["sets"])
 
 
-@router.get("", response_model=SetPage, responses=problems(*SIGNED_IN, "bad-cursor"), operation_id="list_sets")
+@router.get(
+    "", response_model=SetPage, responses=problems(*SIGNED_IN, "bad-cursor", "unknown-lift"), operation_id="list_sets"
+)
 def get_list(
     request: Request,
     response: Response,
     caller: Reader,
     parts: PartsOf,
     athlete_id: Annotated[str | None, Query(max_length=64)] = None,
-    lift: Annotated[str | None, Query(max_length=64)] = None,
+    lift: Annotated[str | None, Query(max_length=64, description="A code of GET /v1/lifts.")] = None,
     from_at: Annotated[MomentQuery, Query(alias="from", description="Started then or later.")] = None,
     to_at: Annotated[MomentQuery, Query(alias="to", description="Started before then.")] = None,
     limit: Limit = 50,
     cursor: Cursor = None,
 ) -> Any:
-    """Sets, the latest first."""
-    asked = SetFilter(athlete_id, lift, from_at, to_at)
+    """Sets, the latest first. A filter that is empty asks for all."""
+    asked = SetFilter(athlete_id or None, lift or None, from_at, to_at)
     found = list_sets(parts, caller, asked, time_and_id_in(cursor), limit + 1)
     return page(request, response, found, limit, lambda s: (s.started_at.isoformat(), s.id), SetAnswer.of)
 

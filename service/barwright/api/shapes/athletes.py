@@ -5,13 +5,20 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from barwright.api.shapes.base import Answer, Name, Number, Told, Whole
 from barwright.storage.athletes import Athlete, AthleteFacts
 
-Sex = Literal["female", "male", "other"]
-Level = Literal["novice", "intermediate", "advanced"]
+Sex = Annotated[
+    Literal["female", "male", "other"],
+    BeforeValidator(lambda told: _SEX.get(told.lower(), told) if isinstance(told, str) else told),
+]
+_SEX = {"f": "female", "female": "female", "m": "male", "male": "male", "other": "other"}
+Level = Annotated[
+    str,
+    Field(min_length=1, max_length=40, description="The club's own word, such as novice, intermediate or advanced."),
+]
 BirthYear = Annotated[Whole, Field(ge=1900, le=2100)]
 BodyMass = Annotated[Number, Field(gt=0, le=400, description="Kilograms.")]
 Stature = Annotated[Number, Field(gt=0.5, le=2.6, description="Metres.")]

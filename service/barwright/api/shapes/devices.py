@@ -32,6 +32,8 @@ DeviceKind = Literal["imu", "encoder"]
 DeviceClass = Literal["good", "fast", "hobby", "poor"]
 _QUANTITY = {"accel": "acceleration", "gyro": "rate"}
 _SI = {"accel": "m/s2", "gyro": "rad/s"}
+# Full scales sold: 2 to 400 times gravity, 15 to 10,000 degrees a second (common practice, no source).
+_FULL_SCALES = {"accel": (19.0, 4000.0, "[g]"), "gyro": (0.25, 180.0, "deg/s")}
 
 
 class ToldMounting(Told):
@@ -79,6 +81,14 @@ class Ranges(Told):
                 out[group] = value * factor_to_si(self.units.get(group, _SI[group]), quantity)  # type: ignore[call-overload]
             except UnknownUnit as unknown:
                 raise Refusal("unknown-unit", unknown.detail, f"/ranges/units/{group}") from unknown
+            least, most, usual = _FULL_SCALES[group]
+            if not least <= out[group] <= most:
+                raise Refusal(
+                    "bad-member",
+                    f"The range of {group} is {out[group]:g} {_SI[group]}; full scales lie between {least:g} and "
+                    f'{most:g}. For another unit declare it: "units": {{"{group}": "{usual}"}}.',
+                    f"/ranges/{group}",
+                )
         return out
 
 
@@ -96,14 +106,15 @@ class NewDevice(Told):
 
     name: Name
     kind: DeviceKind
-    mounting: ToldMounting = Field(default_factory=ToldMounting)
+    mounting: ToldMounting | None = None
     device_class: DeviceClass | None = Field(default=None, alias="class")
     ranges: Ranges | None = None
 
     def facts(self) -> DeviceFacts:
         """As the workflows want it. Raises Refusal."""
         ranges = {} if self.ranges is None else self.ranges.in_si()
-        return DeviceFacts(self.name, self.kind, Mounting(**self.mounting.changes()), self.device_class, ranges)
+        mounting = Mounting() if self.mounting is None else Mounting(**self.mounting.changes())
+        return DeviceFacts(self.name, self.kind, mounting, self.device_class, ranges)
 
 
 class DeviceChanges(Told):

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field
 
 from barwright.api.shapes.base import Answer, IdText, Name, Number, Time, Told
 from barwright.api.shapes.devices import BarAxis, DeviceKind
 from barwright.storage.streams import Stream
 from barwright.workflows.begin_stream import StreamRequest
+from barwright.workflows.cannot import Cannot
 from barwright.workflows.close_stream import Closed
 from barwright.workflows.read_streams import ReceivedBoot, StreamState
 from barwright.workflows.receive_block import BlockReceipt
@@ -55,16 +56,17 @@ class NewStream(Told):
     bar_axis: BarAxis = None
     device_kind: DeviceKind | None = Field(default=None, description="For a device that is added by name.")
 
-    @model_validator(mode="after")
-    def _one_of_each(self) -> NewStream:
+    def request(self) -> StreamRequest:
+        """As the workflows want it. Raises Cannot when a thing is named twice, or not at all."""
         for name in ("athlete", "device"):
             by_id, by_name = getattr(self, f"{name}_id"), getattr(self, name)
-            if (by_id is None) == (by_name is None):
-                raise ValueError(f"give either `{name}_id` or `{name}`, one of the two.")
-        return self
-
-    def request(self) -> StreamRequest:
-        """As the workflows want it."""
+            if by_id is None and by_name is None:
+                raise Cannot(
+                    "request-invalid", f"`{name}` is missing; give `{name}` (a name) or `{name}_id`.", f"/{name}"
+                )
+            if by_id is not None and by_name is not None:
+                both = f"`{name}` and `{name}_id` are both there; give one of the two."
+                raise Cannot("request-invalid", both, f"/{name}_id")
         return StreamRequest(**self.model_dump())
 
 

@@ -14,7 +14,7 @@ _MOMENT = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?)(Z|[+ -]\d\d:\d
 
 def _moment(value: Any) -> Any:
     """A day stands for its first moment in UTC; a `+` that the query turned into a space is put back."""
-    if value is None:
+    if value is None or value == "":
         return None
     text = str(value)
     found = _MOMENT.fullmatch(text)
