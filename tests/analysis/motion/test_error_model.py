@@ -1,0 +1,121 @@
+"""Sensitivities against finite differences of dead reckoning, and noise against the growth laws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from analysis.motion.stretches import PRIOR, START, G, linearised, tumble
+from barwright.analysis.motion.error_model import CONSTANTS, ErrorModel, build_error_model
+from barwright.analysis.motion.rest_solve import dead_reckon
+from barwright.analysis.motion.strapdown import strapdown
+from barwright.analysis.motion.wandering import plan_wandering
+
+Floats = NDArray[np.float64]
+STRETCH = tumble()
+AT = linearised(STRETCH)
+NODES = np.rint(AT.model.t_s / STRETCH.dt).astype(int)
+
+
+@pytest.mark.parametrize("constant", range(CONSTANTS))
+def test_every_constant_moves_the_solution_as_its_column_says(constant: int) -> None:
+    step = np.zeros(CONSTANTS)
+    step[constant] = 1e-5
+    more, less = dead_reckon(STRETCH, step, START)[0], dead_reckon(STRETCH, -step, START)[0]
+    velocity, position = (
+        (a - b)[NODES] / 2e-5 for a, b in ((more.velocity, less.velocity), (more.position, less.position))
+    )
+    acceleration = (more.acceleration - less.acceleration)[NODES] / 2e-5
+    turned = Rotation.from_matrix(more.turn[NODES]) * Rotation.from_matrix(less.turn[NODES]).inv()
+    for name, found, expected in (
+        ("tilt", AT.model.tilt, turned.as_rotvec() / 2e-5),
+        ("acceleration", AT.model.accel, acceleration),
+        ("velocity", AT.model.velocity, velocity),
+        ("position", AT.model.position, position),
+    ):
+        size = max(float(np.abs(expected).max()), 1e-3)
+        np.testing.assert_allclose(found[:, :, constant], expected, atol=4e-3 * size, err_msg=name)
+
+
+@pytest.mark.parametrize("kind", ["white", "tilt", "walk"])
+def test_every_wandering_step_moves_the_solution_as_its_column_says(kind: str) -> None:
+    wander, k = AT.model.wander, 4
+    count = len(wander.knots_s)
+    t = np.arange(len(STRETCH.accel)) * STRETCH.dt
+    at = np.array([wander.knots_s[k] + 0.1, 1.7, 2.2, 3.9])
+    rows_v, rows_p = AT.model.velocity_rows(at), AT.model.position_rows(at)
+    nominal = AT.nominal
+    for axis in range(3):
+        size, jolts, push = 1e-5, None, np.zeros((len(t), 3))
+        if kind == "white":  # a force over one interval
+            scale, column = wander.white_sd[k], CONSTANTS + axis * count + k
+            push[(t >= wander.knots_s[k]) & (t < wander.knots_s[k] + wander.lengths_s[k]), axis] = size * scale
+        elif kind == "walk":  # a force from a moment on
+            scale, column = wander.walk_sd[k], CONSTANTS + (6 + axis) * count + k
+            push[t >= wander.steps_s[k], axis] = size * scale
+        else:  # a turn at a moment
+            scale, column = wander.tilt_sd[k], CONSTANTS + (3 + axis) * count + k
+            jolts = np.zeros((count, 3))
+            jolts[k, axis] = size * scale
+        accel = STRETCH.accel + np.einsum("nji,nj->ni", nominal.turn, push)
+        moved = dead_reckon(replace(STRETCH, accel=accel), np.zeros(CONSTANTS), START, jolts)[0]
+        for rows, now, before in (
+            (rows_v, moved.velocity, nominal.velocity),
+            (rows_p, moved.position, nominal.position),
+        ):
+            change = np.stack([np.interp(at, t, (now - before)[:, j] / size) for j in range(3)], axis=1)
+            # the step falls between two samples
+            np.testing.assert_allclose(rows[:, :, column], change, atol=0.03 * np.abs(change).max() + 1e-9)
+
+
+def test_corrections_are_the_rows_times_the_weights() -> None:
+    weights = np.random.default_rng(3).normal(size=AT.model.columns)
+    weights[:CONSTANTS] *= 1e-2
+    velocity, position, _ = AT.model.corrections(weights)
+    t = AT.model.t_s[5::20]
+    for rows, found in ((AT.model.velocity_rows(t), velocity), (AT.model.position_rows(t), position)):
+        expected = np.einsum("mac,c->ma", rows, weights)
+        np.testing.assert_allclose(found[5::20], expected, atol=0.01 * np.abs(expected).max())
+
+
+def still_model(density: float, seconds: float) -> ErrorModel:
+    """The error model of a sensor at rest with white force noise alone."""
+    n = int(seconds * 100) + 1
+    accel, gyro, quiet = np.tile([0.0, 0.0, G], (n, 1)), np.zeros((n, 3)), np.zeros(n)
+    noise = replace(PRIOR, accel_noise=density, accel_walk=0.0, gyro_noise=0.0, tilt_walk=0.0)
+    wander = plan_wandering(accel, gyro, 0.01, noise, quiet, quiet, quiet > 0)
+    return build_error_model(strapdown(accel, gyro, 0.01, START), accel, gyro, 0.01, wander)
+
+
+@pytest.mark.parametrize(
+    ("micro_g", "velocity", "position"),
+    [(60, 0.0006, 0.96), (100, 0.0010, 1.6), (160, 0.0016, 2.6), (220, 0.0022, 3.5)],
+)
+def test_white_noise_grows_as_published(micro_g: float, velocity: float, position: float) -> None:
+    """N sqrt(t) m/s at 1 s and N sqrt(t^3 / 3) at 2 s, in mm (Titterton and Weston 2004; Woodman 2007)."""
+    v = still_model(micro_g * 1e-6 * G, 1.0).velocity_rows(np.array([1.0]))[0, 2, CONSTANTS:]
+    p = still_model(micro_g * 1e-6 * G, 2.0).position_rows(np.array([2.0]))[0, 2, CONSTANTS:]
+    assert np.linalg.norm(v) == pytest.approx(velocity, abs=6e-5)
+    assert 1000 * np.linalg.norm(p) == pytest.approx(position, rel=0.03)
+
+
+def test_between_two_rests_white_noise_peaks_half_way() -> None:
+    """Pinned at both ends of T the residual is N sqrt(T) / 2 in the middle (Brownian bridge)."""
+    density, length = 100e-6 * G, 4.0
+    model = still_model(density, length)
+    t = np.array([1.2, 2.0, 2.8])
+    rows = model.velocity_rows(np.append(t, length))[:, 2, CONSTANTS:]
+    shared = rows @ rows.T
+    left = np.diag(shared)[:3] - shared[:3, 3] ** 2 / shared[3, 3]
+    np.testing.assert_allclose(np.sqrt(left), density * np.sqrt(t * (length - t) / length), rtol=1e-6)
+
+
+def test_a_constant_bias_is_a_straight_line_in_velocity() -> None:
+    """So that a line between two rests takes it off exactly."""
+    model = still_model(1e-4, 3.0)
+    line = model.velocity[:, 2, 5]
+    np.testing.assert_allclose(line, -model.t_s, atol=1e-12)
