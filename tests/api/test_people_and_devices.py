@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 
+import cbor2
 import pytest
 
+from barwright.ingest.typed_arrays import array_of_tag
 from conftest import imu_block
 
 IMKE = {
@@ -175,6 +177,17 @@ def test_the_export_holds_everything(service):
     assert still_open["stream"]["id"] == open_stream["id"]
     assert still_open["set"]["state"] == "open"
     assert len(still_open["blocks"]) == 1
+
+
+def test_the_export_as_cbor_says_the_same(service):
+    url = f"/v1/athletes/{service.closed_set(blocks=2)['athlete_id']}/export"
+    service.stream()
+    plain, packed = service.client.get(url), service.client.get(url, headers={"Accept": "application/cbor"})
+    assert packed.headers["content-type"] == "application/cbor"
+    arrays = lambda tag, _=None: array_of_tag(tag.tag, tag.value).tolist()  # noqa: E731
+    assert cbor2.loads(packed.content, tag_hook=arrays) == plain.json()
+    refused = service.client.get(url, headers={"Accept": "text/csv"})
+    assert (refused.status_code, refused.json()["code"]) == (406, "not-acceptable")
 
 
 def test_an_erased_athlete_leaves_no_trace_in_rows_or_files(service):

@@ -8,8 +8,8 @@ import numpy as np
 from fastapi import Response
 from numpy.typing import NDArray
 
+from barwright.api.accept import CBOR, CSV, JSON, best_format
 from barwright.ingest.typed_arrays import tag_of_array
-from barwright.workflows.cannot import Cannot
 from barwright.workflows.read_results import KnownPath
 
 UNITS = {
@@ -24,7 +24,6 @@ UNITS = {
     "u_vz": "m/s",
 }
 _NO_FORWARD = "The samples do not show how the bar moved forward and back."
-_FORMATS = ("application/json", "application/cbor", "text/csv")
 
 Columns = dict[str, NDArray[np.float64] | None]
 
@@ -32,48 +31,18 @@ Columns = dict[str, NDArray[np.float64] | None]
 def path_answer(accept: str, set_id: str, index: int, known: KnownPath) -> Response:
     """The path in the best format the Accept header names. Raises Cannot when it names none that can be given."""
     columns: Columns = {name: getattr(known.path, name) for name in UNITS}
-    media_type = best_format(accept)
+    media_type = best_format(accept, (JSON, CBOR, CSV))
     headers = {"Vary": "Accept"}
-    if media_type == "text/csv":
+    if media_type == CSV:
         return Response(_csv(columns), headers=headers, media_type="text/csv; charset=utf-8; header=present")
     head: dict[str, object] = {"set_id": set_id, "index": index, "units": UNITS, "forward_known": known.forward_known}
     if any(column is None for column in columns.values()):
         head["reason"] = _NO_FORWARD
-    if media_type == "application/cbor":
+    if media_type == CBOR:
         typed = {n: None if c is None else tag_of_array(c.astype("<f8")) for n, c in columns.items()}
         return Response(cbor2.dumps({**head, **typed}), headers=headers, media_type=media_type)
     plain = {name: None if column is None else column.tolist() for name, column in columns.items()}
     return Response(msgspec.json.encode({**head, **plain}), headers=headers, media_type=media_type)
-
-
-def best_format(accept: str) -> str:
-    """The format of highest quality; of equals, JSON before CBOR before CSV (RFC 9110, 12.5.1)."""
-    quality = {one: _quality(accept, one) for one in _FORMATS}
-    best = max(_FORMATS, key=lambda one: quality[one])
-    if quality[best] == 0:
-        raise Cannot("not-acceptable", f"Accept is {accept[:80]!r}; a path can be given as {', '.join(_FORMATS)}.")
-    return best
-
-
-def _quality(accept: str, media_type: str) -> float:
-    """q of the most specific range that fits; 0 when none does."""
-    fits: dict[int, float] = {}
-    for part in accept.split(","):
-        name, *parameters = (piece.strip().lower() for piece in part.split(";"))
-        ranges = (media_type, media_type.split("/")[0] + "/*", "*/*")
-        if name in ranges:
-            fits.setdefault(ranges.index(name), _q(parameters))
-    return fits[min(fits)] if fits else 0.0
-
-
-def _q(parameters: list[str]) -> float:
-    for parameter in parameters:
-        if parameter.startswith("q="):
-            try:
-                return min(max(float(parameter[2:]), 0.0), 1.0)
-            except ValueError:
-                return 0.0
-    return 1.0
 
 
 def _csv(columns: Columns) -> str:

@@ -34,8 +34,8 @@ ADVICE: dict[str, str] = {
     "name, or the one that is there.",
     "no-samples": "At least one sample is needed.",
     "no-such-route": "`GET /openapi.json` lists every route.",
-    "not-acceptable": "A path can be given as `application/json`, `application/cbor` or `text/csv`; name one in "
-    "`Accept`, or leave `Accept` out.",
+    "not-acceptable": "The detail lists the formats that can be given: JSON and CBOR for whatever holds samples, CSV "
+    "for a path too. Name one in `Accept`, or leave `Accept` out.",
     "not-a-number": "Text, true, false and null are not samples. Leave out samples the sensor did not deliver.",
     "not-finite": "NaN and infinities are not samples. Leave out samples the sensor did not deliver; the times tell of "
     "the gap.",

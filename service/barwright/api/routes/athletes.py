@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator
 from typing import Any
 
-import msgspec
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
 from barwright.api.dependencies import PartsOf, Reader, ReaderOrRegistrar, Registrar
+from barwright.api.export_formats import export_document, export_format
 from barwright.api.idempotency import RetryOf
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, name_in, page
 from barwright.api.routes.created import created
 from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, NewAthlete
-from barwright.api.shapes.sets import SetAnswer
-from barwright.api.shapes.streams import StreamAnswer
-from barwright.ingest.block import Block
 from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
-from barwright.workflows.forget_athlete import EverythingOfStream, export_athlete, forget_athlete
+from barwright.workflows.forget_athlete import export_athlete, forget_athlete
 
 router = APIRouter(prefix="/v1/athletes", tags=["athletes"])
 
@@ -86,34 +81,20 @@ def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> None:
         200: {
             "description": "Everything that is kept of the athlete: facts, and every stream with its blocks as they "
             "were sent and its set.",
-            "content": {"application/json": {"schema": {"type": "object"}}},
+            "content": {
+                "application/json": {"schema": {"type": "object"}},
+                "application/cbor": {"schema": {"type": "string", "format": "binary"}},
+            },
         },
-        **problems(*SIGNED_IN, "not-found", "request-invalid"),
+        **problems(*SIGNED_IN, "not-found", "not-acceptable", "request-invalid"),
     },
     operation_id="export_athlete",
 )
-def export(caller: Reader, parts: PartsOf, athlete_id: str) -> StreamingResponse:
-    """Everything that is kept of an athlete, raw samples too, as one JSON document."""
+def export(request: Request, caller: Reader, parts: PartsOf, athlete_id: str) -> StreamingResponse:
+    """Everything that is kept of an athlete, raw samples too, as one JSON or CBOR document."""
+    media_type = export_format(request.headers.get("accept", "*/*"))
     athlete = AthleteAnswer.of(find_athlete(parts, caller, athlete_id))
-    headers = {"Content-Disposition": f'attachment; filename="{athlete.id}.json"'}
-    streams = export_athlete(parts, caller, athlete_id)
-    return StreamingResponse(_document(athlete, streams), media_type="application/json", headers=headers)
-
-
-def _document(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
-    yield b'{"athlete":' + athlete.model_dump_json().encode() + b',"streams":['
-    for number, everything in enumerate(streams):
-        stream = json.loads(StreamAnswer.of(everything.stream).model_dump_json())
-        lift_set = json.loads(SetAnswer.of(everything.lift_set).model_dump_json())
-        whole = {"stream": stream, "set": lift_set, "blocks": [_block(block) for block in everything.blocks]}
-        yield (b"," if number else b"") + msgspec.json.encode(whole)
-    yield b"]}"
-
-
-def _block(block: Block) -> dict[str, Any]:
-    return {
-        "boot": block.boot,
-        "seq": block.seq,
-        "t_us": block.t_us.tolist(),
-        "channels": {name: column.tolist() for name, column in block.channels.items()},
-    }
+    ending = media_type.rpartition("/")[2]
+    headers = {"Content-Disposition": f'attachment; filename="{athlete.id}.{ending}"', "Vary": "Accept"}
+    document = export_document(media_type, athlete, export_athlete(parts, caller, athlete_id))
+    return StreamingResponse(document, media_type=media_type, headers=headers)

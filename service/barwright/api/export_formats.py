@@ -1,0 +1,69 @@
+"""Everything of one athlete as one JSON or CBOR document, made piece by piece."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import cbor2
+import msgspec
+
+from barwright.api.accept import CBOR, JSON, best_format
+from barwright.api.shapes.athletes import AthleteAnswer
+from barwright.api.shapes.sets import SetAnswer
+from barwright.api.shapes.streams import StreamAnswer
+from barwright.ingest.block import Block, Floats, Ints
+from barwright.ingest.typed_arrays import tag_of_array
+from barwright.workflows.forget_athlete import EverythingOfStream
+
+Column = Callable[[Floats | Ints], Any]
+
+
+def export_format(accept: str) -> str:
+    """application/json or application/cbor. Raises Cannot when Accept names neither."""
+    return best_format(accept, (JSON, CBOR))
+
+
+def export_document(media_type: str, athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    """The athlete's facts, and every stream with its blocks as they were sent and its set."""
+    if media_type == CBOR:
+        return _cbor(athlete, streams)
+    return _json(athlete, streams)
+
+
+def _json(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    yield b'{"athlete":' + athlete.model_dump_json().encode() + b',"streams":['
+    for number, one in enumerate(streams):
+        yield (b"," if number else b"") + msgspec.json.encode(_members(one, lambda column: column.tolist()))
+    yield b"]}"
+
+
+def _cbor(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    """A map of two members, the second an array of unknown length (RFC 8949, 3.2.2)."""
+    facts = cbor2.dumps(json.loads(athlete.model_dump_json()))
+    yield b"\xa2" + cbor2.dumps("athlete") + facts + cbor2.dumps("streams") + b"\x9f"
+    for one in streams:
+        yield cbor2.dumps(_members(one, _typed))
+    yield b"\xff"
+
+
+def _typed(column: Floats | Ints) -> cbor2.CBORTag:
+    return tag_of_array(column.astype("<i8" if column.dtype.kind == "i" else "<f8"))
+
+
+def _members(one: EverythingOfStream, column: Column) -> dict[str, Any]:
+    return {
+        "stream": json.loads(StreamAnswer.of(one.stream).model_dump_json()),
+        "set": json.loads(SetAnswer.of(one.lift_set).model_dump_json()),
+        "blocks": [_block(block, column) for block in one.blocks],
+    }
+
+
+def _block(block: Block, column: Column) -> dict[str, Any]:
+    return {
+        "boot": block.boot,
+        "seq": block.seq,
+        "t_us": column(block.t_us),
+        "channels": {name: column(values) for name, values in block.channels.items()},
+    }
