@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
+from scipy.ndimage import median_filter
 
 from barwright.analysis.quantities.spans import Span, spans_of
 from barwright.analysis.quantities.unusable import UnusableSamples
@@ -83,21 +84,42 @@ def _drop_repeats(t: Floats, x: Floats) -> tuple[NDArray[np.intp], int]:
 
 
 def _count_periods(t: Floats, period: float) -> tuple[NDArray[np.int64], float]:
-    """Whole sample numbers for stamps with holes, and the period that fits them best."""
-    for _ in range(3):
-        steps = np.maximum(1, np.rint(np.diff(t) / period)).astype(np.int64)
-        count = np.concatenate(([0], np.cumsum(steps)))
-        single = steps == 1
-        if len(count) < 3 or not single.any():
-            break
-        # inside runs without holes the count is sure: fit the period on the longest of them
-        runs = max(spans_of(single), key=len)
-        inside = slice(runs.start, runs.stop + 1)
-        if len(runs) < 8:
-            period = float(np.median(np.diff(t)))
-            break
-        period = float(np.polyfit(count[inside], t[inside], 1)[0])
-    return count, period
+    """Whole sample numbers for stamps with holes and wobble, and the period that fits them best.
+
+    A stamp's lag behind an unbroken count jumps by whole periods at a hole and only wobbles elsewhere, so its running
+    median tells holes even where single stamps wobble by half a period.
+    """
+    far = min(10, len(t) - 1)
+    spans = np.sort(t[far:] - t[:-far])
+    reach = 0.35 * period
+    held = np.searchsorted(spans, spans + reach) - np.searchsorted(spans, spans - reach)
+    whole = spans[np.abs(spans - spans[int(np.argmax(held))]) < reach]  # runs of ten without a hole
+    period = float(whole.mean()) / far
+    wobble = float(np.median(np.abs(np.diff(t) - period)))
+    count = np.arange(len(t)) + _lost_before(t, period, 1 if wobble < 0.15 * period else 31)
+    for _ in range(2):
+        period = float(np.polyfit(count, t, 1)[0])
+        count = np.arange(len(t)) + _lost_before(t, period, 1 if wobble < 0.15 * period else 31)
+    for _ in range(2):  # a straight line through all stamps, then through those that do not stray
+        slope, start = np.polyfit(count, t, 1)
+        stray = np.abs(t - start - slope * count)
+        good = stray <= max(3.0 * float(np.median(stray)), 1e-9)
+        slope = float(np.polyfit(count[good], t[good], 1)[0]) if good.sum() > 4 else float(slope)
+    return count, float(slope)
+
+
+def _lost_before(t: Floats, period: float, window: int) -> NDArray[np.int64]:
+    """Samples lost before each stamp (n,), from how far stamps lag behind an unbroken count (running median)."""
+    lag = t - np.arange(len(t)) * period
+    if window > 1:
+        lag = median_filter(lag, size=window, mode="nearest")
+    lost = np.zeros(len(t), dtype=np.int64)
+    base, piece = float(np.median(lag[:20])), 100
+    for a in range(0, len(t), piece):  # in short pieces, so that an error of the period does not add up
+        here = lag[a : a + piece] - base
+        lost[a : a + piece] = np.rint(here / period).astype(np.int64)
+        base += 0.5 * float(np.median(here - lost[a : a + piece] * period))
+    return np.maximum.accumulate(np.maximum(lost, 0))
 
 
 def _stamps_followed(count: NDArray[np.int64], t: Floats, x: Floats, period: float) -> float:
