@@ -53,11 +53,23 @@ def concentric_of(motion: Motion, rise: Rise, az: Floats) -> Concentric:
     start = crossing_time(t, v, EDGE_VELOCITY, rise.start)
     stop = crossing_time(t, v, EDGE_VELOCITY, min(len(t) - 1, rise.stop + 1))
     sd = motion.errors.velocity_sd(np.array([start, stop]), UP)
-    steep = np.maximum(np.abs(np.interp([start, stop], t, az)), 0.15)
-    shift = np.minimum(np.hypot(sd / steep, 0.5 * motion.dt), 0.25 * (stop - start))
+    start_u = _edge_u(v, rise.start, rise.low, rise.fastest, float(sd[0]), motion.dt)
+    stop_u = _edge_u(
+        v, rise.stop, rise.fastest, min(len(v) - 1, rise.stop + round(0.6 / motion.dt)), float(sd[1]), motion.dt
+    )
     heights = np.interp([start, stop], t, z)
     u = float(motion.errors.displacement_sd(start, np.array([stop]), UP)[0])
-    return Concentric(start, stop, float(shift[0]), float(shift[1]), float(heights[1] - heights[0]), u)
+    return Concentric(start, stop, start_u, stop_u, float(heights[1] - heights[0]), u)
+
+
+def _edge_u(v: Floats, at: int, first: int, last: int, sd: float, dt: float) -> float:
+    """Seconds by which the crossing of the edge beside sample `at` moves when velocity is off by its sd."""
+    times = []
+    for level in (EDGE_VELOCITY - sd, EDGE_VELOCITY + sd):
+        above = v[first : last + 1] >= level
+        changes = np.flatnonzero(above[1:] != above[:-1]) + first
+        times.append(float(changes[int(np.argmin(np.abs(changes - at)))]) if len(changes) else float(at))
+    return float(np.hypot(0.5 * abs(times[1] - times[0]) * dt, 0.5 * dt))
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:

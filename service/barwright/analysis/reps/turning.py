@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 SWAY_M, SWAY_S = 0.010, 0.6  # a bar held in hands wanders less than this in that time (common practice, no source)
+STOPPED_M = 0.025
 EDGE_VELOCITY = 0.03  # m/s: a concentric phase lies between the two crossings of it that bracket the rise
 
 
@@ -91,11 +92,17 @@ def rise_between(z: Floats, v: Floats, low: int, high: int, thin: int) -> Rise |
 
 
 def _edge(z: Floats, v: Floats, thin: int) -> int:
-    """First sample slower than the edge after which height gains less than SWAY_M in SWAY_S; the last one otherwise."""
+    """First sample slower than the edge at which the rise is done; the last one otherwise.
+
+    Done: what height is still gained is no more than sway, or little while the bar has already stopped or turned.
+    """
     slow = np.flatnonzero(v < EDGE_VELOCITY)
     ahead = max(1, round(SWAY_S * 100) * thin)
     for k in slow:
-        if z[k : k + ahead].max() - z[k] < SWAY_M:
+        gained = float(z[k : k + ahead].max() - z[k])
+        again = np.flatnonzero(v[k:] >= EDGE_VELOCITY)
+        stopped = bool((v[k : k + (int(again[0]) if len(again) else len(v))] <= 0.0).any())
+        if gained < SWAY_M or (stopped and gained < STOPPED_M):
             return int(k)
     return len(v)
 
