@@ -30,6 +30,7 @@ CSV: list[tuple[str, Any, dict[str, Any], str, tuple[str, ...]]] = [
     (HEAD + "0,1_000\n", None, {}, "not-a-number", ("'1_000'", "line 2")),
     (HEAD.replace(",", ";") + "0;1.234,5\n", None, {}, "not-a-number", ("'1.234,5'", "line 2")),
     (HEAD + "0,1\n\n0.01,nan\n", None, {}, "not-finite", ("`position[m]`", "nan", "line 4")),
+    (HEAD + "0,1\n\n0.01,1e300\n", None, {}, "value-too-large", ("`position[m]`", "1e+300", "line 4")),
     (HEAD + "0,1\ninf,2\n", None, {}, "not-finite", ("`t_s`", "inf", "line 3")),
     (HEAD + "0,1\n0.02,2\n\n0.01,3\n", None, {}, "time-runs-backwards", ("`t_s`", "0.02", "0.01", "line 5")),
     (HEAD + "0,1\n1e10,2\n", None, {}, "bad-member", ("`t_s`", "line 3")),

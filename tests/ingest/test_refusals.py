@@ -68,6 +68,8 @@ MEMBERS: list[tuple[Any, str, str, tuple[str, ...]]] = [
     (with_channel("gyro_z", [1.0] * 19 + [None]), "not-a-number", "/channels/gyro_z/19", ("null", "sample 19")),
     (with_channel("gyro_z", [[1.0]] * 20), "not-a-number", "/channels/gyro_z/0", ("an array",)),
     (with_channel("accel_z", [1.0] * 4 + [NAN] + [1.0] * 15), "not-finite", "/channels/accel_z/4", ("nan", "sample 4")),
+    (with_channel("accel_z", [1.0] * 3 + [-2e6] + [1.0] * 16), "value-too-large", "/channels/accel_z/3",
+     ("-2e+06", "sample 3", "1e+06")),
     (with_channel("accel_z", [-INF] + [1.0] * 19), "not-finite", "/channels/accel_z/0", ("-inf", "`accel_z`")),
     (imu_members(t_us=TIMES), "time-unclear", "/t_us", ("both `dt_us` and `t_us`",)),
     (imu_members(dt_us=None), "time-unclear", "/dt_us", ("neither",)),

@@ -78,5 +78,7 @@ ADVICE: dict[str, str] = {
     "unknown-member": "The member is not known here, often a misspelt name; the detail lists those that are.",
     "unknown-unit": "Units are UCUM codes, case-sensitive: `m/s2`, `[g]`, `rad/s`, `deg/s`, `m`, `mm`, `m/s`, `kg`, "
     "`[lb_av]`. `g` alone is the gram; standard gravity is `[g]`.",
+    "value-too-large": "No acceleration, rate, position or velocity is that large in any unit that can be declared: an "
+    "error code of the sensor, or bytes read in the wrong order. Leave out samples that were not measured.",
     "unreadable": "The body is damaged or not in the format its `Content-Type` tells.",
 }

@@ -13,6 +13,7 @@ from barwright.ingest.limits import LARGEST_EXACT_INTEGER
 from barwright.ingest.refusals import Refusal, pointer_to
 
 Path = tuple[str | int, ...]
+LARGEST_VALUE = 1e6  # more than twice 400 times gravity in its thousandths, the largest full scale in the smallest unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,21 @@ def finite_numbers(values: Any, path: Path, place: Callable[[int], str] = at_sam
             "not-finite",
             f"`{path[-1]}` is {numbers[index]} {place(index)}; every value has to be finite. "
             "Leave out samples the sensor did not deliver.",
+            pointer_to(*path, index),
+        )
+    return numbers
+
+
+def sensor_values(values: Any, path: Path, place: Callable[[int], str] = at_sample) -> NDArray[np.float64]:
+    """A (n,) float64 column of what a sensor measured. Refuses what no sensor does, in any of the units."""
+    numbers = finite_numbers(values, path, place)
+    far = np.abs(numbers) > LARGEST_VALUE
+    if far.any():
+        index = int(np.argmax(far))
+        raise Refusal(
+            "value-too-large",
+            f"`{path[-1]}` is {numbers[index]:g} {place(index)}; no value of a sensor is beyond {LARGEST_VALUE:g}. "
+            "Leave out samples that were not measured.",
             pointer_to(*path, index),
         )
     return numbers

@@ -9,7 +9,7 @@ import numpy as np
 from barwright.ingest.block import IMU_CHANNELS, Block, Ints
 from barwright.ingest.block_members import block_of_members
 from barwright.ingest.block_times import US, check_times
-from barwright.ingest.columns import finite_numbers, kind_of, length_of
+from barwright.ingest.columns import finite_numbers, kind_of, length_of, sensor_values
 from barwright.ingest.declared_units import SI, group_of, read_as_si
 from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
 from barwright.ingest.refusals import Refusal, pointer_to
@@ -28,7 +28,7 @@ def blocks_of_table(table: Table, headers: Headers, limits: Limits) -> list[Bloc
     _check_lengths(names, columns, limits)
     t_us = _times(columns[0], names[0], TIMES[time_name][1], table)
     channels = {
-        channel: finite_numbers(column, (header,), table.place)
+        channel: sensor_values(column, (header,), table.place)
         for channel, header, column in zip(headers.channels, names[1:], columns[1:], strict=True)
     }
     check_stream_seconds(t_us, limits, pointer_to(names[0]))

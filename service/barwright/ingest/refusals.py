@@ -25,6 +25,7 @@ REFUSALS: dict[str, tuple[int, str]] = {
     "no-samples": (422, "There are no samples"),
     "not-a-number": (422, "A value is not a number"),
     "not-finite": (422, "A value is not finite"),
+    "value-too-large": (422, "A value is larger than any sensor's"),
     "time-runs-backwards": (422, "Time runs backwards"),
     "rate-out-of-limits": (422, "The sample rate is out of limits"),
     "too-many-samples": (422, "There are too many samples"),
