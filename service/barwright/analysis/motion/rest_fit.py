@@ -27,7 +27,7 @@ from barwright.analysis.motion.rest_solve import (
     thinned,
 )
 from barwright.analysis.motion.rests import Rest, cut_long, settled_parts
-from barwright.analysis.motion.strapdown import attitude
+from barwright.analysis.motion.strapdown import attitude, running_integral
 from barwright.analysis.quantities.rotations import from_up, multiply
 from barwright.analysis.quantities.spans import Span
 
@@ -158,10 +158,13 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     start, theta = _start(thin, prior)
     reckoned, accel, _ = dead_reckon(thin, theta, start)
     slope = _common_slope(thin.candidates, accel)
+    # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
+    upward = running_integral(np.linalg.norm(accel, axis=1)[:, None] - STANDARD_GRAVITY, thin.dt)
+    velocity = np.hstack((reckoned.velocity[:, :2], upward))
     parts = [
         part
         for rest in thin.candidates
-        for part in settled_parts(rest, reckoned.velocity, thin.dt, params.shortest_s, params.max_stray, slope)
+        for part in settled_parts(rest, velocity, thin.dt, params.shortest_s, params.max_stray, slope)
     ]
     if not parts:
         return None
