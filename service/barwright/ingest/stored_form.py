@@ -56,7 +56,7 @@ def read(stored: bytes) -> list[Members]:
             Members(boot, seq, _from_steps(t), {k: _from_column(v) for k, v in channels.items()}, sent_at, buffered)
             for boot, seq, t, channels, sent_at, buffered in content
         ]
-    except (zstandard.ZstdError, cbor2.CBORDecodeError, ValueError, TypeError, IndexError) as error:
+    except (zstandard.ZstdError, cbor2.CBORDecodeError, ValueError, TypeError, IndexError, MemoryError) as error:
         raise ValueError(f"a damaged stored block: {error}") from error
 
 
