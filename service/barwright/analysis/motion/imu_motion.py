@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.lever import Lever, lever_of
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import RestParams
@@ -26,17 +27,19 @@ class ImuErrors:
 
     solution: Solution
     start_s: float
+    lever: Lever
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = np.einsum("tac,a->tc", self.solution.at.model.velocity_rows(t_s - self.start_s), direction)
-        return np.asarray(np.sqrt(self.solution.variances(rows)))
+        return np.asarray(np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction)))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         at = np.concatenate(([from_s], t_s)) - self.start_s
         rows = np.einsum("tac,a->tc", self.solution.at.model.position_rows(at), direction)
-        return np.asarray(np.sqrt(self.solution.variances(rows[1:] - rows[0])))
+        sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
+        return np.asarray(np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     for (span, _), solution in zip(places, solutions, strict=True):
         if solution is None:
             continue
-        motion, slope = _world_motion(even, span, solution, axis, cut)
+        motion, slope = _world_motion(even, span, solution, axis, cut, setup)
         motions.append(motion)
         if slope is not None:
             slopes.append(slope)
@@ -94,10 +97,12 @@ def _axis_of_spin(even: EvenSamples) -> Floats | None:
 
 
 def _world_motion(
-    even: EvenSamples, span: Span, solution: Solution, axis: Floats | None, cut: Cut
+    even: EvenSamples, span: Span, solution: Solution, axis: Floats | None, cut: Cut, setup: SensorSetup
 ) -> tuple[Motion, float | None]:
     nominal, dt = solution.at.nominal, even.period_s
-    velocity, position, accel = _corrected(solution, dt)
+    t = even.t_s[span.as_slice()]
+    lever = lever_of(t, None if axis is None else nominal.turn @ axis, setup)
+    velocity, position, accel = lever.middle_of_bar(*_corrected(solution, dt))
     rests = tuple(MotionRest(solution.candidates[i].span, solution.candidates[i].firm) for i in solution.believed)
     first = rests[0].span.as_slice()
     position = position - position[first].mean(axis=0)
@@ -110,7 +115,6 @@ def _world_motion(
         if level > 0.5:
             forward = np.array([mean[1], -mean[0], 0.0]) / level  # left x up
             slope = float(np.arctan2(abs(mean[2]), level))
-    t = even.t_s[span.as_slice()]
     return (
         Motion(
             t,
@@ -118,7 +122,7 @@ def _world_motion(
             velocity,
             accel,
             rests,
-            ImuErrors(solution, float(t[0])),
+            ImuErrors(solution, float(t[0]), lever),
             forward,
             bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
             spin,

@@ -37,6 +37,7 @@ class SensorSetup:
 
     bar_axis: unit vector (3,), sensor frame, along the bar to the lifter's left; None when unknown.
     place: shaft, or sleeve (which spins on its own).
+    along_m: how far the sensor sits from the middle of the bar, to the lifter's left; None when not told.
     device_class: good, fast, hobby or poor (docs/method.md); None lets the data tell.
     accel_range_m_s2, gyro_range_rad_s: full scale, when known; clipping is also found without it.
     anchor_offset_m: horizontal distance from the encoder's anchor to the bar's path; None when the string is plumb.
@@ -44,6 +45,7 @@ class SensorSetup:
 
     bar_axis: Floats | None = None
     place: str = "shaft"
+    along_m: float | None = None
     device_class: str | None = None
     accel_range_m_s2: float | None = None
     gyro_range_rad_s: float | None = None
