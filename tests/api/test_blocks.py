@@ -11,8 +11,11 @@ import numpy as np
 import pytest
 import zstandard
 
+import stand_in
+from barwright.app import create_app
+from barwright.ingest.limits import Limits
 from barwright.ingest.typed_arrays import tag_of_array
-from conftest import imu_block
+from conftest import Service, TestClient, imu_block
 
 JSON = {"Content-Type": "application/json"}
 
@@ -239,3 +242,17 @@ def test_an_encoder_sends_what_it_measures(service):
     wrong = {**block, "seq": 1, "channels": {"velocity": [1.0] * 30}}
     assert service.send(stream["id"], wrong).json()["code"] == "unknown-channel"
     assert service.send(stream["id"], imu_block(1, boot="a")).json()["code"] == "unknown-channel"
+
+
+def test_a_stream_has_a_limit_of_samples_too(settings):
+    app = create_app(settings, Limits(stream_samples=120), stand_in.outcome_of)
+    with TestClient(app) as client:
+        service = Service(client, settings, app.state.parts)
+        client.headers.update(service.new_key())
+        stream = service.stream()["id"]
+        assert [service.send(stream, imu_block(seq)).status_code for seq in (0, 1)] == [200, 200]
+        answer = service.send(stream, imu_block(0, boot="b2"))  # over all device starts
+        assert (answer.status_code, answer.json()["code"]) == (422, "stream-too-long")
+        assert "150 samples; the limit is 120" in answer.json()["detail"]
+        assert service.send(stream, imu_block(1)).json()["stored"] is False  # what is known stays known
+        assert client.get("/v1/limits").json()["stream_samples"] == 120

@@ -7,7 +7,10 @@ import io
 import json
 
 import cbor2
+import numpy as np
 import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from conftest import IMU_COLUMNS
@@ -168,3 +171,13 @@ def test_the_whole_request_may_be_compressed(service):
     answer = service.client.post("/v1/recordings", content=gzip.compress(told.read()), headers=headers)
     assert answer.status_code == 201, answer.text
     assert answer.json()["quality"]["samples"] == 100
+
+
+def test_half_an_hour_at_4000_hz_is_refused_before_it_is_read(service):
+    column = pa.array(np.zeros(1800 * 4000, np.float32))
+    out = io.BytesIO()
+    pq.write_table(pa.table(dict.fromkeys(("t_s", *IMU_COLUMNS), column)), out)
+    answer = send(service, out.getvalue(), "set.parquet", {**META, **UNITS})
+    assert (answer.status_code, answer.json()["code"]) == (422, "too-many-samples")
+    assert "7200000 samples" in answer.json()["detail"]
+    assert "2000000" in answer.json()["detail"]

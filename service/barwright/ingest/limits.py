@@ -22,6 +22,7 @@ class Limits:
     block_seconds: float = 120.0
     block_samples: int = 250_000
     stream_seconds: float = 1800.0
+    stream_samples: int = 2_000_000  # what an analysis holds in memory grows with them: about 1 GB per million
     lowest_rate_hz: float = 20.0
     highest_rate_hz: float = 4000.0
     nesting: int = 16

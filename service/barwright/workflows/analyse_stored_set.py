@@ -63,6 +63,11 @@ _BROKEN = (
     "update, and tell the operator: the log has the details."
 )
 
+_KILLED = (
+    "The process that analysed this set was ended from outside, twice; most often the machine has too little memory. "
+    "The samples are safe: ask for the analysis again with POST /v1/sets/{id}/reanalyse, or send shorter sets."
+)
+
 
 def _gather(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
     with parts.database.reading() as session:
@@ -112,7 +117,8 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
             sets.save_failure(set_id, _failure(outcome, gathered), parts.now())
         else:
             log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
-            sets.save_failure(set_id, _failure(Unusable("analysis-broken", _BROKEN), gathered), parts.now())
+            why = Unusable("analysis-killed", _KILLED) if outcome.killed else Unusable("analysis-broken", _BROKEN)
+            sets.save_failure(set_id, _failure(why, gathered), parts.now())
 
 
 def _failure(unusable: Unusable, gathered: _Gathered) -> Failure:

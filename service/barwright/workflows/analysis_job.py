@@ -37,9 +37,10 @@ class Unusable:
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """The analysis itself failed; log: for the operator only."""
+    """The analysis itself failed; log: for the operator only. killed: its process was ended from outside."""
 
     log: str
+    killed: bool = False
 
 
 Outcome = SetAnalysis | Unusable | Broken

@@ -34,7 +34,7 @@ class Analyst:
         try:
             return self._once(job)
         except BrokenProcessPool as error:
-            return Broken(f"a worker process died, twice: {error}")
+            return Broken(f"a worker process died, twice: {error}", killed=True)
 
     def warm(self) -> list[Future[None]]:
         """Starts every worker and has it load what it needs; does not wait."""

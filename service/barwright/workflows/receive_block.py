@@ -104,13 +104,20 @@ def _check_order(around: Around, block: PackedBlock) -> None:
 
 
 def _check_length(store: BlockStore, block: PackedBlock, limits: Limits) -> None:
-    spans = {one.boot: (one.first_us, one.last_us) for one in store.spans()}
+    known = store.spans()
+    spans = {one.boot: (one.first_us, one.last_us) for one in known}
     first, last = spans.get(block.boot, (block.first_us, block.last_us))
     spans[block.boot] = (min(first, block.first_us), max(last, block.last_us))
     length_s = sum(last - first for first, last in spans.values()) / 1e6
     if length_s > limits.stream_seconds:
-        raise Cannot(
-            "stream-too-long",
-            f"With this block the stream would last {length_s:.1f} s; the limit is {limits.stream_seconds:g} s. Close "
-            "this stream and begin a new one.",
-        )
+        raise _too_long(f"last {length_s:.1f} s", f"{limits.stream_seconds:g} s")
+    samples = sum(one.samples for one in known) + block.samples
+    if samples > limits.stream_samples:
+        raise _too_long(f"have {samples} samples", f"{limits.stream_samples}")
+
+
+def _too_long(would: str, limit: str) -> Cannot:
+    return Cannot(
+        "stream-too-long",
+        f"With this block the stream would {would}; the limit is {limit}. Close this stream and begin a new one.",
+    )
