@@ -108,6 +108,7 @@ class Unmodelled:
     whip_m: float = 0.0  # bending of the bar at the sensor, m, after every jolt
     whip_hz: float = 8.0
     outboard_m: float = 0.0  # sensor this far from the middle of the bar
+    place_told: bool = True  # whether the service is told how far out the sensor sits
     tilt_deg: float = 0.0  # the bar tilts by this much in every rep
     force_delay_s: float = 0.0  # accelerometer behind gyroscope
     free_sleeve: bool = False  # sensor on a sleeve that spins on its own

@@ -108,6 +108,7 @@ def _imu_recording(imu: ImuOutput, device: DeviceClass, mounting: Mounting, u: U
     setup = SensorSetup(
         bar_axis=mounting.axis(),
         place="sleeve" if u.free_sleeve else mounting.place,
+        along_m=mounting.along_m + u.outboard_m if u.place_told else None,
         device_class=device.name if device.name in DEVICES else None,
         accel_range_m_s2=None if math.isinf(accel_range) else accel_range,
         gyro_range_rad_s=None if math.isinf(device.gyro_range) else device.gyro_range,

@@ -52,6 +52,7 @@ class Motion:
     ended_by_impact: bool = False
     spin_rate: Floats | None = None  # (n,) rad/s about the bar
     accel_sd: float = 0.1  # m/s2, of the vertical acceleration
+    ring_hz: float | None = None  # rhythm of a ringing bar that was taken out
 
     @property
     def dt(self) -> float:

@@ -16,6 +16,7 @@ from barwright.analysis.motion.rests import RestParams
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.motion.stretches import Cut, CutParams, cut_recording, stretches_of
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
+from barwright.analysis.motion.whip import Whip, find_whip
 from barwright.analysis.quantities.spans import Span
 
 Floats = NDArray[np.float64]
@@ -28,18 +29,21 @@ class ImuErrors:
     solution: Solution
     start_s: float
     lever: Lever
+    ring: Whip | None
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = np.einsum("tac,a->tc", self.solution.at.model.velocity_rows(t_s - self.start_s), direction)
-        return np.asarray(np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction)))
+        sd = np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction))
+        return np.asarray(np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) if self.ring else 0.0))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         at = np.concatenate(([from_s], t_s)) - self.start_s
         rows = np.einsum("tac,a->tc", self.solution.at.model.position_rows(at), direction)
         sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
-        return np.asarray(np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction)))
+        sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
+        return np.asarray(np.hypot(sd, self.ring.position_sd * abs(direction[2]) if self.ring else 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +107,11 @@ def _world_motion(
     t = even.t_s[span.as_slice()]
     lever = lever_of(t, None if axis is None else nominal.turn @ axis, setup)
     velocity, position, accel = lever.middle_of_bar(*_corrected(solution, dt))
+    ring = find_whip(velocity[:, 2], accel[:, 2], dt)
+    if ring is not None:
+        velocity[:, 2] -= ring.velocity
+        position[:, 2] -= ring.position
+        accel[:, 2] -= np.gradient(ring.velocity, dt)
     rests = tuple(MotionRest(solution.candidates[i].span, solution.candidates[i].firm) for i in solution.believed)
     first = rests[0].span.as_slice()
     position = position - position[first].mean(axis=0)
@@ -122,10 +131,11 @@ def _world_motion(
             velocity,
             accel,
             rests,
-            ImuErrors(solution, float(t[0]), lever),
+            ImuErrors(solution, float(t[0]), lever, ring),
             forward,
             bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
             spin,
+            ring_hz=None if ring is None else ring.hz,
         ),
         slope,
     )

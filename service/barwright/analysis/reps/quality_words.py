@@ -67,6 +67,12 @@ def quality_of(found: ImuMotion) -> Quality:
             f"The bar axis given lies {degrees:.0f} degrees off level at rest: check `bar_axis` in the mounting."
         )
         poor += 1
+    rings = [m.ring_hz for m in found.motions if m.ring_hz is not None]
+    if rings:
+        words.append(
+            f"The bar rang at about {np.mean(rings):.0f} Hz; the ring was taken out, and figures are less sure for it. "
+            "A sensor nearer the middle of the bar feels less of it."
+        )
     if not found.axis_given:
         words.append("Forward sign not known: the mounting does not say which sensor axis points to the lifter's left.")
     noise = _noise(even.values, _firm_spans(found), dt)
