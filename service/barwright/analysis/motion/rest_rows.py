@@ -24,7 +24,7 @@ class HandParams:
     """The least unsteadiness credited to living hands, for a short rest cannot show it: sway_m rms, lean_rad rms."""
 
     sway_m: float = 0.0025
-    lean_rad: float = 0.006
+    lean_rad: float = 0.012
 
 
 @dataclass(frozen=True, slots=True)

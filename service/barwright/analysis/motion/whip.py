@@ -23,6 +23,7 @@ RING_SHARES = (0.01, 0.1, 1.0)  # how hard jolts drive the ring, against the lif
 JOLTED = (
     2.2  # jolts are few and hard, not white: the parting is off by this much more than its own sd (simulated rings)
 )
+LEAST_M_S = 0.08  # a fainter ring is left in: hands tremble too
 STANDS_OUT = 2.2  # how far a peak must rise over its surroundings: lifts without a ring stay below 1.9
 NOISE_SHARE = 1e-8  # variance of velocity samples over the lift's PSD
 
@@ -57,6 +58,8 @@ def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
     coarse = np.arange(len(y)) * step
     swing = np.interp(every, coarse, best.states[:, 2])
     speed = np.interp(every, coarse, best.states[:, 3])
+    if float(np.max(np.abs(speed))) < LEAST_M_S:
+        return None
     return Whip(best.hz, speed, swing, best.velocity_sd, best.position_sd)
 
 

@@ -1,0 +1,1 @@
+"""Still poses in, sensor constants out."""
