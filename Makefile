@@ -38,8 +38,10 @@ serve: $(STAMP)
 samples: $(STAMP)
 	$(SAMPLES) $(PY) -m make_samples
 
+# Rewrites the two pages that are made from the code; tests fail when they are not current.
 openapi: $(STAMP)
 	$(PY) -m barwright openapi > docs/openapi.json
+	$(PY) -c 'from barwright.api.problem_page import problem_page; print(problem_page(), end="")' > docs/problems.md
 
 # Rewrites the lock from pyproject.toml; commit the result.
 lock: $(STAMP)
