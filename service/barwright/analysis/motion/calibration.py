@@ -29,6 +29,7 @@ class Calibration:
     accel_matrix is upper triangular: it makes the axes square and the sensor's z axis the one that stays.
     gyro_matrix brings the rates into the same axes; all ones where the turns did not show it.
     *_sd: the worst axis's standard uncertainty; gyro_scale_sd and gyro_cross_sd are None with the matrix unknown.
+    gravity: m/s2 where the poses were held.
     """
 
     accel_bias: Vector
@@ -41,16 +42,19 @@ class Calibration:
     gyro_bias_sd: float
     gyro_scale_sd: float | None
     gyro_cross_sd: float | None
+    gravity: float = STANDARD_GRAVITY
 
 
 def apply_calibration(samples: Floats, calibration: Calibration | None) -> Floats:
     """(n, 6) force in m/s2 and rate in rad/s as the sensor would have measured them without its constant errors.
 
     Clipped samples have to be found before: a sample at full scale does not stay there. Unchanged without a calibration.
+    Force is scaled so that gravity reads 9.80665 m/s2, which is what the analysis takes away.
     """
     if calibration is None:
         return samples
-    force = (samples[:, :3] - np.array(calibration.accel_bias)) @ np.array(calibration.accel_matrix).T
+    square = np.array(calibration.accel_matrix) * (STANDARD_GRAVITY / calibration.gravity)
+    force = (samples[:, :3] - np.array(calibration.accel_bias)) @ square.T
     rate = (samples[:, 3:] - np.array(calibration.gyro_bias)) @ np.array(calibration.gyro_matrix).T
     return np.hstack((force, rate))
 
@@ -64,10 +68,11 @@ def prior_after(prior: SensorPrior, calibration: Calibration | None) -> SensorPr
     if calibration is None:
         return prior
     known = calibration
+    here = abs(STANDARD_GRAVITY / known.gravity - 1.0)
     after = replace(
         prior,
         accel_bias=_least(prior.accel_bias, known.accel_bias_sd, DRIFT_BIAS),
-        accel_scale=_least(prior.accel_scale, known.accel_scale_sd, DRIFT_SCALE),
+        accel_scale=_least(prior.accel_scale, float(np.hypot(known.accel_scale_sd, here)), DRIFT_SCALE),
         gyro_bias=_least(prior.gyro_bias, known.gyro_bias_sd, DRIFT_GYRO_BIAS),
     )
     if known.gyro_scale_sd is None or known.gyro_cross_sd is None:

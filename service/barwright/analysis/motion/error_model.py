@@ -155,7 +155,7 @@ def _integral(x: Floats, t: Floats) -> Floats:
 def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
     """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples."""
     n = len(accel)
-    node = np.arange(0, n, max(1, round(NODE_S / dt)))
+    node = np.arange(0, n, max(1, round(max(NODE_S, 2 * dt if dt > 0.006 else dt) / dt)))
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
     t: Floats = np.asarray(node * dt, dtype=np.float64)

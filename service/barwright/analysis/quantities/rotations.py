@@ -13,15 +13,12 @@ def multiply(p: Floats, q: Floats) -> Floats:
     """Hamilton product of (..., 4) quaternions: first q, then p."""
     pw, px, py, pz = p[..., 0], p[..., 1], p[..., 2], p[..., 3]
     qw, qx, qy, qz = q[..., 0], q[..., 1], q[..., 2], q[..., 3]
-    return np.stack(
-        (
-            pw * qw - px * qx - py * qy - pz * qz,
-            pw * qx + px * qw + py * qz - pz * qy,
-            pw * qy - px * qz + py * qw + pz * qx,
-            pw * qz + px * qy - py * qx + pz * qw,
-        ),
-        axis=-1,
-    )
+    out = np.empty(np.broadcast_shapes(p.shape, q.shape))
+    out[..., 0] = pw * qw - px * qx - py * qy - pz * qz
+    out[..., 1] = pw * qx + px * qw + py * qz - pz * qy
+    out[..., 2] = pw * qy - px * qz + py * qw + pz * qx
+    out[..., 3] = pw * qz + px * qy - py * qx + pz * qw
+    return out
 
 
 def from_rotation_vector(phi: Floats) -> Floats:
