@@ -15,6 +15,7 @@ from barwright.analysis.motion.strapdown import Strapdown, running_integral
 
 Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
+HELD_TURN = 0.02  # rad/s: a bar held in hands may turn this fast all through a rest
 RATE_FLOOR = 1e-4  # rad/s: the Earth turns at 7.3e-5 rad/s, and a gyro's bias wanders by as much
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 
@@ -118,7 +119,7 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
         (2.2 * lean / (length * cycles)) ** 2
         + (0.6 * lean / length) ** 2
         + prior.gyro_noise**2 * 1.2 / length
-        + RATE_FLOOR**2
+        + (RATE_FLOOR if firm else HELD_TURN) ** 2
     )
     return np.concatenate((accel, np.full(3, rate), velocity))
 
