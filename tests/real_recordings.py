@@ -16,7 +16,7 @@ from scipy.signal import savgol_filter
 from vqf import offlineVQF
 
 from barwright.analysis.motion.bar_motion import Motion
-from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, prior_for
 from barwright.analysis.motion.imu_motion import ImuParams, imu_motion
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_rows import HandParams
@@ -86,7 +86,7 @@ def hand_moved(name: str) -> HandMoved:
     gyro = np.stack([np.interp(t, t - GYRO_LATE_S, c[axis]) for axis in ("gx", "gy", "gz")], axis=1)
     position = np.stack([c[axis] for axis in ("px", "py", "pz")], axis=1)
     q = np.stack([c[axis] for axis in ("qw", "qx", "qy", "qz")], axis=1)
-    known = np.isfinite(q).all(axis=1) & np.isfinite(position).all(axis=1)
+    known = np.asarray(np.isfinite(q).all(axis=1) & np.isfinite(position).all(axis=1))
     turn = matrices(np.where(known[:, None], q, np.array([1.0, 0.0, 0.0, 0.0])))
     return HandMoved(ImuSamples(t, accel, gyro), position, turn, known)
 
@@ -121,10 +121,8 @@ class TiltErrors:
 
 
 def tilt_errors(one: HandMoved) -> TiltErrors:
-    """Tilt of the fit against an offline six-axis orientation filter (Laidig and Seel 2023) and against the optics."""
-    s = one.samples
-    quat = offlineVQF(np.ascontiguousarray(s.gyro_rad_s), np.ascontiguousarray(s.accel_m_s2), None, one.dt)["quat6D"]
-    by_filter, by_optics = matrices(quat)[:, 2], one.turn[:, 2]
+    """Tilt of the fit against the filter and against the optics."""
+    by_filter, by_optics = filter_up(one), one.turn[:, 2]
     found: list[list[Floats]] = [[], [], []]
     for span, solution in fitted(one):
         part = span.as_slice()
@@ -135,15 +133,24 @@ def tilt_errors(one: HandMoved) -> TiltErrors:
     return TiltErrors(*(np.concatenate(each) for each in found))
 
 
-def window_errors(one: HandMoved) -> Floats:
-    """RMSE (k,) m/s of vertical velocity in windows of 1-3 s.
+@dataclass(frozen=True, slots=True)
+class WindowErrors:
+    """RMSE (k,) m/s of vertical velocity in each window: here, and by integrating with the filter's attitude."""
+
+    here: Floats
+    by_filter: Floats
+
+
+def window_errors(one: HandMoved) -> WindowErrors:
+    """Vertical velocity in windows of 1-3 s.
 
     A window runs between two moments at which the true vertical velocity is nought, and holds motion; the straight line
     that makes velocity nought at both ends is taken off, as one would who knew those moments.
     """
     true = one.vertical_velocity()
+    filtered = np.cumsum(np.sum(filter_up(one) * one.samples.accel_m_s2, axis=1) - STANDARD_GRAVITY) * one.dt
     moments = np.flatnonzero((np.abs(true) < 0.02) & (np.diff(np.sign(true), append=0.0) != 0) & one.known)
-    out = []
+    out: list[tuple[float, float]] = []
     for motion in imu_motion(one.samples, CALIBRATED).motions:
         first = round(float(motion.t_s[0]) / one.dt)
         inside = moments[(moments >= first) & (moments < first + len(motion.t_s))]
@@ -152,13 +159,23 @@ def window_errors(one: HandMoved) -> Floats:
             later = inside[(inside > start + 1.0 / one.dt) & (inside <= start + 3.0 / one.dt)]
             if start < at or not len(later):
                 continue
-            at = stop = int(later[0])
-            span = slice(start, stop + 1)
-            if np.abs(true[span]).max() < 0.1 or not one.known[span].all():
-                continue
-            v = motion.velocity[start - first : stop + 1 - first, 2]
-            out.append(np.sqrt(np.mean((v - np.linspace(v[0], v[-1], len(v)) - true[span]) ** 2)))
-    return np.array(out)
+            at = int(later[0])
+            span = slice(start, at + 1)
+            if np.abs(true[span]).max() >= 0.1 and one.known[span].all():
+                here = motion.velocity[start - first : at + 1 - first, 2]
+                out.append((_pinned_rmse(here, true[span]), _pinned_rmse(filtered[span], true[span])))
+    both = np.array(out)
+    return WindowErrors(both[:, 0], both[:, 1])
+
+
+def _pinned_rmse(v: Floats, true: Floats) -> float:
+    return float(np.sqrt(np.mean((v - np.linspace(v[0], v[-1], len(v)) - true) ** 2)))
+
+
+def filter_up(one: HandMoved) -> Floats:
+    """World up in sensor axes (n, 3) by an offline six-axis orientation filter (Laidig and Seel 2023)."""
+    gyro, accel = (np.ascontiguousarray(x) for x in (one.samples.gyro_rad_s, one.samples.accel_m_s2))
+    return np.asarray(matrices(offlineVQF(gyro, accel, None, one.dt)["quat6D"])[:, 2])
 
 
 def stride_errors() -> Floats:

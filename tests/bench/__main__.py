@@ -33,8 +33,8 @@ READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording
 that came in. Figures come from made reps. `in 2u` is the share of truths inside value +/- 2u: 92-98 % is honest
 (`met`), less is too sure (`low`), more too shy (`wide`). RMSE/u is the error over the rms of the stated u: 1 is honest.
-Targets stand after `<`. Path errors are the greatest of each rep. Licence-clean recordings of a bar-mounted inertial sensor
-beside an optical reference were looked for and not found: bar motion is checked on simulated truth."""
+Targets stand after `<`. Path errors are the greatest of each rep. Licence-clean recordings of a bar-mounted inertial
+sensor beside an optical reference were looked for and not found: bar motion is checked on simulated truth."""
 
 
 def machine() -> str:

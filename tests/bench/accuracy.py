@@ -95,11 +95,11 @@ def velocity_row(case: Case, scores: Sequence[Score]) -> tuple[str, ...]:
     peak, average = figures(scores, "peak_velocity"), figures(scores, "mean_velocity")
     right = share(scores, lambda one: one.right)
     met = "" if target is None else " met" if right >= target.right else " NOT met"
+    limits = (target.peak_rmse, target.peak_p95, target.mean_rmse) if target else (None, None, None)
     return (
         case.device or "encoder", case.title, str(len(scores)), f"{100 * right:.1f}{met}",
-        against(rmse(peak), target and target.peak_rmse), against(p95(peak), target and target.peak_p95),
-        coverage(covered(peak)), _ratio(honesty(peak)), against(rmse(average), target and target.mean_rmse),
-        coverage(covered(average)), _ratio(honesty(average)),
+        against(rmse(peak), limits[0]), against(p95(peak), limits[1]), coverage(covered(peak)), _ratio(honesty(peak)),
+        against(rmse(average), limits[2]), coverage(covered(average)), _ratio(honesty(average)),
         f"{1000 * sum(one.cpu_s for one in scores) / len(scores):.0f}",
     )  # fmt: skip
 
@@ -114,8 +114,8 @@ def path_row(case: Case, scores: Sequence[Score]) -> tuple[str, ...]:
     reps = max(1, sum(len(one.true) for one in scores))
     return (
         case.device or "encoder", case.title,
-        against(quantile(scores, lambda s: s.x_error_m, 0.5), target and target.x_median, 1, 1000),
-        against(quantile(scores, lambda s: s.x_error_m, 0.95), target and target.x_p95, 1, 1000),
+        against(quantile(scores, lambda s: s.x_error_m, 0.5), target.x_median if target else None, 1, 1000),
+        against(quantile(scores, lambda s: s.x_error_m, 0.95), target.x_p95 if target else None, 1, 1000),
         coverage(mean(scores, lambda s: s.x_inside)),
         against(quantile(scores, lambda s: s.z_error_m, 0.5), None, 1, 1000),
         against(quantile(scores, lambda s: s.z_error_m, 0.95), None, 1, 1000),

@@ -24,6 +24,8 @@ def cases(device: str) -> list[Case]:
         *(ends("clean", outcome) for outcome in misses),
         ends("clean_and_jerk", "jerk_miss"),
         ends("jerk", "forward_miss"),
+        one("jerk", "lowered x3", Options(finish="lowered"), 3),
+        one("clean_and_jerk", "x2", Options(), 2),
         one("snatch", "made, missed, made", Options(outcomes=("made", "forward_miss", "made")), 3),
         one("snatch", "lowered x3", Options(finish="lowered"), 3),
         one("snatch_pull", "x3", Options(), 3),

@@ -1,4 +1,4 @@
-"""Time and memory of the analysis in this process, as JSON: `python -m bench.timed_run FILE CLASS RUNS [with-filter]`."""
+"""Time and memory of the analysis in this process, as JSON: `-m bench.timed_run FILE CLASS RUNS [with-filter]`."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ def plain_fit(prior: ConstantPrior, believed: tuple[int, ...]) -> tuple[Floats, 
         say(told.height_rows[i] - told.height_rows[firm[0]], float(lower), FLOOR_SD_M)
     stacked = np.array(rows)
     mean = np.linalg.lstsq(stacked, np.array(values), rcond=None)[0]
-    return mean, np.linalg.inv(stacked.T @ stacked)
+    return np.asarray(mean), np.asarray(np.linalg.inv(stacked.T @ stacked))
 
 
 def correlated_prior() -> ConstantPrior:

@@ -19,7 +19,7 @@ def of_scipy(rotation: Rotation) -> Floats:
 
 def alike(p: Floats, q: Floats) -> Floats:
     """q with the sign of p: q and -q are one turn."""
-    return q * np.sign(np.sum(p * q, axis=-1, keepdims=True))
+    return np.asarray(q * np.sign(np.sum(p * q, axis=-1, keepdims=True)))
 
 
 @pytest.mark.parametrize("size", [1e-12, 1e-9, 1e-3, 1.0, 3.1, 6.0])
