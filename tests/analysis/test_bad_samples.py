@@ -134,6 +134,9 @@ def test_an_encoder_that_says_no_number_is_refused(value: float) -> None:
 def test_a_string_that_never_moves_holds_no_rep() -> None:
     t = np.arange(1000) / 100
     for length in (np.full(1000, 0.7), 0.7 + 0.0003 * (np.arange(1000) % 2)):
-        answer = analyse_set(Recording((EncoderSamples(t, position_m=length),), SensorSetup()), LIFTS["back_squat"])
+        answer = analyse_set(
+            Recording((EncoderSamples(t, position_m=np.asarray(length, np.float64)),), SensorSetup()),
+            LIFTS["back_squat"],
+        )
         assert answer.reps == ()
         assert answer.notes
