@@ -86,7 +86,8 @@ def bias_instability(curve: AllanCurve, unit: str) -> Estimate:
     sd = curve.sd
     if low == len(curve.tau_s) - 1:
         return unknown(
-            unit, f"the Allan deviation still falls at {curve.tau_s[-1]:.3g} s: it takes a longer log of a sensor at rest"
+            unit,
+            f"the Allan deviation still falls at {curve.tau_s[-1]:.3g} s: it takes a longer log of a sensor at rest",
         )
     return Estimate(float(curve.deviation[low]) / FLAT, float(sd[low]) / FLAT, unit)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -53,12 +53,3 @@ UNKNOWN_CLASS = _prior(200, 0.010, 40, 3.0, 1.0, 1.0, 0.7)
 def prior_for(device_class: str | None) -> SensorPrior:
     """The prior of a named class; a middling one when the class is not known."""
     return DEVICE_CLASSES.get(device_class or "", UNKNOWN_CLASS)
-
-
-def with_measured_noise(prior: SensorPrior, accel_noise: float | None, gyro_noise: float | None) -> SensorPrior:
-    """The prior with noise densities as the recording itself shows them, where it does."""
-    return replace(
-        prior,
-        accel_noise=prior.accel_noise if accel_noise is None else accel_noise,
-        gyro_noise=prior.gyro_noise if gyro_noise is None else gyro_noise,
-    )

@@ -55,8 +55,8 @@ class FitParams:
     believe: float = 2.0
     doubt: float = -1.0
     sure_sd: float = 0.06
-    tilt_sd: float = 0.2
-    velocity_sd: float = 1.5
+    tilt_sd: float = 0.2  # rad, of the attitude first guessed
+    velocity_sd: float = 1.5  # m/s, of the velocity at the first sample
     slow: float = 0.045
     longest_s: float = 2.5
     steps: int = 25

@@ -38,7 +38,8 @@ class SensorSetup:
     bar_axis: unit vector (3,), sensor frame, along the bar to the lifter's left; None when unknown.
     place: shaft, or sleeve (which spins on its own).
     along_m: how far the sensor sits from the middle of the bar, to the lifter's left; None when not told.
-    device_class: good, fast, hobby or poor (docs/method.md); None lets the data tell.
+    device_class: calibrated, good, fast, hobby or poor (docs/method.md); None takes a middling one.
+    nominal_rate_hz: the rate the device believes it samples at; only compared with the stamps.
     accel_range_m_s2, gyro_range_rad_s: full scale, when known; clipping is also found without it.
     anchor_offset_m: horizontal distance from the encoder's anchor to the bar's path; None when the string is plumb.
     """

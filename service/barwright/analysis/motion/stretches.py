@@ -35,7 +35,7 @@ class CutParams:
     bridged_clip_s: float = 0.03
     unresolved: float = 0.1
     bar_hz: float = 3.0
-    shortest_s: float = 0.6
+    shortest_s: float = 0.6  # a briefer stretch between two blows is not looked at
 
 
 @dataclass(frozen=True, slots=True)

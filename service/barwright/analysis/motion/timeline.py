@@ -90,7 +90,8 @@ def _count_periods(t: Floats, period: float) -> tuple[NDArray[np.int64], float]:
     median tells holes even where single stamps wobble by half a period.
     """
     plain = float(t[-1] - t[0]) / (len(t) - 1)
-    if float(np.max(np.abs(t - t[0] - np.arange(len(t)) * plain))) < 0.1 * plain:  # unbroken and steady: nothing to find
+    wander = np.abs(t - t[0] - np.arange(len(t)) * plain)
+    if float(wander.max()) < 0.1 * plain:  # unbroken and steady: nothing to find
         return np.arange(len(t)), plain
     far = min(10, len(t) - 1)
     spans = np.sort(t[far:] - t[:-far])

@@ -31,7 +31,7 @@ class RepParams:
     least_pull_m: float = 0.45
     least_rise_m: float = 0.12
     whole_share: float = 0.6
-    fast_share: float = 0.75
+    fast_share: float = 0.75  # of the fastest rise: in a set from the hang every rise this fast is a pull of its own
     held_s: float = 0.35
     held_high_s: float = 1.1
     held_m_s: float = 0.15

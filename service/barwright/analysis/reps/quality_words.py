@@ -10,9 +10,10 @@ from barwright.analysis.quantities.spans import Span, spans_of
 from barwright.analysis.reps.results import Quality
 
 Floats = NDArray[np.float64]
+CLOCK_SHARE = 0.004  # crystals keep to 0.01 %, a sensor's own oscillator to 1-3 %
 
 
-def quality_of(found: ImuMotion) -> Quality:
+def quality_of(found: ImuMotion, nominal_rate_hz: float | None = None) -> Quality:
     """The verdict on an inertial recording and the reasons for it."""
     even, cut = found.even, found.cut
     t, dt = even.t_s, even.period_s
@@ -27,6 +28,13 @@ def quality_of(found: ImuMotion) -> Quality:
     if even.jitter_s > 0.05 * dt:
         words.append(f"Time stamps wobble by {1000 * even.jitter_s:.2f} ms; the sensor's own clock was followed.")
         poor += even.jitter_s > 0.5 * dt
+    if nominal_rate_hz and abs(even.rate_hz / nominal_rate_hz - 1.0) > CLOCK_SHARE:
+        off = 100 * (even.rate_hz / nominal_rate_hz - 1.0)
+        words.append(
+            f"The stamps say {even.rate_hz:.1f} Hz, the device {nominal_rate_hz:.1f} Hz ({off:+.1f} %): one of the two "
+            "clocks is off, and if it is the stamps', every velocity is off by as much."
+        )
+        poor += 1
     if even.repeated:
         words.append(f"{even.repeated} repeated samples were dropped.")
     if lost:

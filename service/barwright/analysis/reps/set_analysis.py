@@ -83,7 +83,7 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
 def _motions(part: ImuSamples | EncoderSamples, recording: Recording) -> tuple[tuple[Motion, ...], Quality]:
     if isinstance(part, ImuSamples):
         found = imu_motion(part, recording.setup)
-        return found.motions, quality_of(found)
+        return found.motions, quality_of(found, recording.setup.nominal_rate_hz)
     string = encoder_motion(part, recording.setup)
     return (string.motion,), encoder_quality(string)
 
