@@ -12,11 +12,15 @@ from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.schema import CreateTable
 from sqlmodel import select
 
+from barwright.storage.athletes import AthleteFacts, AthleteStore
+from barwright.storage.blocks import BlockStore, BootSpan
+from barwright.storage.devices import DeviceFacts, DeviceStore
 from barwright.storage.engine import make_engine
 from barwright.storage.keys import find_or_create_club, store_key
 from barwright.storage.migrate import migrate
 from barwright.storage.sessions import Database
-from barwright.storage.tables import METADATA, ClubRow
+from barwright.storage.streams import NewStream, StreamStore
+from barwright.storage.tables import METADATA, BlockRow, ClubRow
 
 NOW = datetime(2026, 3, 1, 17, 30, tzinfo=UTC)
 
@@ -128,3 +132,36 @@ def test_a_writer_waits_for_another_process(settings, database):
     threading.Timer(0.3, lambda: other.execute("COMMIT")).start()
     with Database(settings.database_url).writing() as session:
         find_or_create_club(session, "a", NOW)
+
+
+def test_blocks_of_an_older_database_are_counted_per_device_start(tmp_path):
+    url = f"sqlite:///{tmp_path / 'old.db'}"
+    migrate(url, "2026_11_25_first_tables")
+    database = Database(url)
+    facts = DeviceFacts("bar", "imu")
+    with database.writing() as session:
+        club = find_or_create_club(session, "Quarry Lane Lifting Club", NOW).id
+        athlete = AthleteStore(session, club).create(AthleteFacts("Imke"), NOW).id
+        device = DeviceStore(session, club).create(facts, NOW).id
+        new = NewStream(athlete, device, "snatch", 60.0, NOW, {}, None, facts)
+        stream = StreamStore(session, club).create(new, NOW)
+        for boot, seq, samples, first, last in (("b", 0, 5, 10, 20), ("a", 3, 7, 1, 2), ("b", 2, 5, 30, 40)):
+            session.add(
+                BlockRow(
+                    stream_id=stream.id,
+                    boot=boot,
+                    seq=seq,
+                    digest="d",
+                    samples=samples,
+                    first_us=first,
+                    last_us=last,
+                    received_at=NOW,
+                )
+            )
+            session.flush()
+    database.close()
+    migrate(url)
+    with Database(url).reading() as session:
+        spans = BlockStore(session, stream).spans()
+        assert spans == [BootSpan("b", 2, 10, 10, 40, 2), BootSpan("a", 1, 7, 1, 2, 3)]
+        assert BlockStore(session, stream).missing(spans[0]) == (3, [[1, 1]])

@@ -22,13 +22,13 @@ _bearer = HTTPBearer(
 )
 
 
-def _parts(request: Request) -> Parts:
+async def _parts(request: Request) -> Parts:
     parts = request.app.state.parts
     assert isinstance(parts, Parts)
     return parts
 
 
-def _queue(request: Request) -> SetQueue:
+async def _queue(request: Request) -> SetQueue:
     queue = request.app.state.queue
     assert isinstance(queue, SetQueue)
     return queue
@@ -38,7 +38,7 @@ PartsOf = Annotated[Parts, Depends(_parts)]
 QueueOf = Annotated[SetQueue, Depends(_queue)]
 
 
-def only_known_queries(request: Request) -> None:
+async def only_known_queries(request: Request) -> None:
     """Refuses a parameter the route does not know: a misspelt filter must not look like no filter."""
     if not request.query_params:
         return

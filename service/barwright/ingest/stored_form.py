@@ -18,6 +18,7 @@ from barwright.ingest.typed_arrays import array_of_tag, tag_of_array
 
 MAGIC = b"BWB\x01"
 MOST_DECIMALS = 9
+_SCALES = 10.0 ** np.arange(MOST_DECIMALS + 1)
 _PEEK = 16  # samples looked at before a whole column is tried
 _EXACT = 2.0**53
 
@@ -85,14 +86,21 @@ def _from_steps(form: list[Any]) -> NDArray[np.int64]:
 
 def _column(values: NDArray[np.float64]) -> Any:
     """A column as [power of ten, first, steps], or as a typed array of floats."""
-    for decimals in range(MOST_DECIMALS + 1):
+    for decimals in _likely_decimals(values[:_PEEK]):
         scale = 10.0**decimals
-        if _is_decimal(values[:_PEEK], scale) and _is_decimal(values, scale):
+        if _is_decimal(values, scale):
             return [decimals, *_steps(np.rint(values * scale).astype(np.int64))]
     with np.errstate(over="ignore"):
         narrow = values.astype("<f4")
     exact = narrow.astype(np.float64).tobytes() == values.tobytes()
     return tag_of_array(narrow if exact else values.astype("<f8"))
+
+
+def _likely_decimals(values: NDArray[np.float64]) -> list[int]:
+    """How many decimals these few values may have, all numbers tried at once."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        as_told = np.rint(values[:, None] * _SCALES) / _SCALES
+    return [int(decimals) for decimals in np.flatnonzero((as_told == values[:, None]).all(axis=0))]
 
 
 def _is_decimal(values: NDArray[np.float64], scale: float) -> bool:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, select, tuple_
 from sqlmodel.sql.expression import Select
 
-from barwright.storage.devices import DeviceFacts, facts_as_json, facts_from_json
+from barwright.storage.devices import DeviceFacts, Kind, facts_as_json, facts_from_json
 from barwright.storage.ids import new_id
 from barwright.storage.raw_objects import StoredObject
-from barwright.storage.tables import AthleteRow, DeviceRow, SetRow, StreamRow
+from barwright.storage.tables import METADATA, AthleteRow, DeviceRow, SetRow, StreamRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,16 @@ class NewStream:
 
 
 @dataclass(frozen=True, slots=True)
+class StreamForm:
+    """What a block of a stream has to fit: the kind of sensor and the declared units."""
+
+    id: str
+    set_id: str
+    kind: Kind
+    units: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Stream:
     """One stream and the set it becomes."""
 
@@ -44,6 +55,22 @@ class Stream:
     created_at: datetime
     closed_at: datetime | None
     raw: StoredObject | None
+
+
+_TABLE = METADATA.tables["stream"]
+_TURN = (
+    select(_TABLE.c.closed_at)
+    .where(_TABLE.c.club_id == bindparam("of_club"), _TABLE.c.id == bindparam("of_stream"))
+    .with_for_update()
+)
+
+
+_SET = METADATA.tables["lift_set"]
+_FORM = (
+    select(_TABLE.c.id, _SET.c.id, _TABLE.c.setup, _TABLE.c.units)
+    .join(_SET, _SET.c.stream_id == _TABLE.c.id)
+    .where(_TABLE.c.club_id == bindparam("of_club"), _TABLE.c.id == bindparam("of_stream"))
+)
 
 
 class StreamStore:
@@ -94,6 +121,17 @@ class StreamStore:
         """The stream with this id."""
         found = self._session.exec(self._all().where(StreamRow.id == stream_id)).first()
         return None if found is None else _stream(*found)
+
+    def form(self, stream_id: str) -> StreamForm | None:
+        """The little of a stream that every block asks for."""
+        asked = {"of_club": self._club_id, "of_stream": stream_id}
+        row = self._session.connection().execute(_FORM, asked).first()
+        return None if row is None else StreamForm(row[0], row[1], row[2]["kind"], row[3])
+
+    def take_turn(self, stream_id: str) -> bool | None:
+        """Whether the stream is closed, None when there is none; no other writer gets at it until the session ends."""
+        turn = self._session.connection().execute(_TURN, {"of_club": self._club_id, "of_stream": stream_id}).first()
+        return None if turn is None else turn[0] is not None
 
     def page(self, after: tuple[datetime, str] | None, limit: int) -> list[Stream]:
         """At most `limit` streams, the newest first, those behind (created_at, id) `after`."""

@@ -121,6 +121,22 @@ class BlockRow(SQLModel, table=True):
     received_at: datetime = _time()
 
 
+class DeviceStartRow(SQLModel, table=True):
+    """What has come of one device start, kept up with every block: no block needs a look at all those before it."""
+
+    __tablename__ = "device_start"
+    __table_args__ = (UniqueConstraint("stream_id", "boot", name="uq_device_start"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    stream_id: str = _owner("stream.id", index=False)
+    boot: str
+    blocks: int
+    samples: int
+    first_us: int = Field(sa_column=Column(BigInteger, nullable=False))
+    last_us: int = Field(sa_column=Column(BigInteger, nullable=False))
+    last_seq: int = Field(sa_column=Column(BigInteger, nullable=False))
+
+
 class BlockBodyRow(SQLModel, table=True):
     """The packed samples of a block that is not yet in the stream's raw object."""
 

@@ -51,7 +51,7 @@ def received_of(session: Session, stream: Stream) -> tuple[ReceivedBoot, ...]:
     store = BlockStore(session, stream)
     out = []
     for span in store.spans():
-        next_seq, missing = store.missing(span.boot)
+        next_seq, missing = store.missing(span)
         duration_s = (span.last_us - span.first_us) / 1e6
         out.append(ReceivedBoot(span.boot, next_seq, missing, span.samples, duration_s))
     return tuple(out)

@@ -13,7 +13,7 @@ from barwright.ingest.decode import decode_block
 from barwright.ingest.limits import Limits
 from barwright.ingest.recording_of import other_content
 from barwright.ingest.refusals import Refusal
-from barwright.storage.blocks import Around, BlockStore, PackedBlock
+from barwright.storage.blocks import Around, BlockStore, BootSpan, PackedBlock
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.cannot import Cannot, not_found
@@ -46,18 +46,23 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
     A block that comes after the stream was closed is taken too, and its set analysed anew.
     """
     with parts.database.reading() as session:
-        stream = find_stream(session, caller, stream_id)
-    block = decode_block(sent.body, sent.content_type, sent.content_encoding, stream.told.setup.kind, parts.limits)
-    check_declared(block, stream.told.units)
+        stream = StreamStore(session, caller.club_id).form(stream_id)
+    if stream is None:
+        raise not_found("stream", stream_id)
+    block = decode_block(sent.body, sent.content_type, sent.content_encoding, stream.kind, parts.limits)
+    check_declared(block, stream.units)
     packed = PackedBlock.of(block)
     now = parts.now()
     with parts.database.writing() as session:
-        stream = find_stream(session, caller, stream_id)
-        stored = add_block(session, stream, packed, parts.limits, now)
-        if stored and stream.closed_at is not None:
+        closed = StreamStore(session, caller.club_id).take_turn(stream_id)
+        if closed is None:  # erased in between
+            raise not_found("stream", stream_id)
+        store = BlockStore(session, stream)
+        stored, span = add_block(store, packed, parts.limits, now)
+        if stored and closed:
             SetStore(session, caller.club_id).mark_analysing(stream.set_id)
-        next_seq, missing = BlockStore(session, stream).missing(block.boot)
-    if stored and stream.closed_at is not None:
+        next_seq, missing = store.missing(span)
+    if stored and closed:
         queue.request(caller.club_id, stream.set_id)
     return BlockReceipt(stored, next_seq, missing, now)
 
@@ -70,18 +75,19 @@ def find_stream(session: Session, caller: Caller, stream_id: str) -> Stream:
     return stream
 
 
-def add_block(session: Session, stream: Stream, block: PackedBlock, limits: Limits, now: datetime) -> bool:
-    """Keeps a block in a session that is already writing; False when it is known already. Raises Cannot, Refusal."""
-    store = BlockStore(session, stream)
-    around = store.around(block.boot, block.seq)
-    if around.digest == block.digest:
-        return False
+def add_block(store: BlockStore, block: PackedBlock, limits: Limits, now: datetime) -> tuple[bool, BootSpan]:
+    """Keeps a block; False when it is known already. With it what came of its device start. Raises Cannot, Refusal."""
+    spans = {one.boot: one for one in store.spans()}
+    known = spans.get(block.boot)
+    around = store.around(known, block.seq)
+    if known is not None and around.digest == block.digest:
+        return False, known
     if around.digest is not None:
         raise other_content(block.boot, block.seq)
     _check_order(around, block)
-    _check_length(store, block, limits)
-    store.add(block, now)
-    return True
+    grown = block.alone() if known is None else known.with_block(block)
+    _check_length([*({**spans, block.boot: grown}).values()], limits)
+    return True, store.add(block, known, now)
 
 
 def _check_order(around: Around, block: PackedBlock) -> None:
@@ -103,15 +109,11 @@ def _check_order(around: Around, block: PackedBlock) -> None:
         )
 
 
-def _check_length(store: BlockStore, block: PackedBlock, limits: Limits) -> None:
-    known = store.spans()
-    spans = {one.boot: (one.first_us, one.last_us) for one in known}
-    first, last = spans.get(block.boot, (block.first_us, block.last_us))
-    spans[block.boot] = (min(first, block.first_us), max(last, block.last_us))
-    length_s = sum(last - first for first, last in spans.values()) / 1e6
+def _check_length(spans: list[BootSpan], limits: Limits) -> None:
+    length_s = sum(one.last_us - one.first_us for one in spans) / 1e6
     if length_s > limits.stream_seconds:
         raise _too_long(f"last {length_s:.1f} s", f"{limits.stream_seconds:g} s")
-    samples = sum(one.samples for one in known) + block.samples
+    samples = sum(one.samples for one in spans)
     if samples > limits.stream_samples:
         raise _too_long(f"have {samples} samples", f"{limits.stream_samples}")
 

@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from barwright.access.caller import Caller
 from barwright.ingest.recording_file import read_recording_file
-from barwright.storage.blocks import PackedBlock
+from barwright.storage.blocks import BlockStore, PackedBlock
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import StreamStore
 from barwright.workflows.begin_stream import StreamRequest, create_stream
@@ -40,9 +40,9 @@ def record_file(parts: Parts, caller: Caller, asked: StreamRequest, sent: SentFi
 
 def _keep(parts: Parts, session: Session, caller: Caller, asked: StreamRequest, blocks: list[PackedBlock]) -> str:
     stream = create_stream(parts, session, caller, asked)
-    now = parts.now()
+    now, store = parts.now(), BlockStore(session, stream)
     for block in blocks:
-        add_block(session, stream, block, parts.limits, now)
+        add_block(store, block, parts.limits, now)
     StreamStore(session, caller.club_id).close(stream.id, now)
     SetStore(session, caller.club_id).mark_analysing(stream.set_id)
     return stream.set_id
