@@ -24,7 +24,7 @@ SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 class HandParams:
     """The least unsteadiness credited to living hands, for a short rest cannot show it: sway_m rms, lean_rad rms."""
 
-    sway_m: float = 0.0025
+    sway_m: float = 0.002
     lean_rad: float = 0.012
 
 
@@ -112,8 +112,8 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
     """(9,) variances of a rest's mean acceleration, rate and velocity, from the sway the means do not cancel."""
     cycles = max(1.0, SWAY_HZ * length)
     sway, lean = how.sway, how.lean
-    velocity = np.hypot(2.2 * sway / (length * cycles), 0.6 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
-    accel = np.hypot(20.0 * sway / (length * cycles) ** 2, 2.0 * sway / length**2) ** 2
+    velocity = np.hypot(1.9 * sway / (length * cycles), 0.5 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
+    accel = np.hypot(15.0 * sway / (length * cycles) ** 2, 1.5 * sway / length**2) ** 2
     accel += prior.accel_noise**2 * 1.4 / length + 0.001**2
     rate = (
         (2.2 * lean / (length * cycles)) ** 2

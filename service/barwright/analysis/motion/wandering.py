@@ -17,7 +17,7 @@ LOUD_TILT_RAD = (
 )
 # What fast motion adds that no constant describes (timing, bandwidth, non-linearity), found on recordings with optical
 # truth: noise densities in proportion to rate (rad/sqrt(s) per rad/s) and to net force (m/s/sqrt(s) per m/s2)
-RATE_SHARE, FORCE_SHARE = 0.0003, 0.001
+RATE_SHARE, FORCE_SHARE = 0.0003, 0.0002
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ def _edge_u(v: Floats, at: int, first: int, last: int, sd: float, dt: float) -> 
         above = v[first : last + 1] >= level
         changes = np.flatnonzero(above[1:] != above[:-1]) + first
         times.append(float(changes[int(np.argmin(np.abs(changes - at)))]) if len(changes) else float(at))
-    return float(np.hypot(0.5 * abs(times[1] - times[0]) * dt, 0.5 * dt))
+    return float(np.hypot(0.5 * abs(times[1] - times[0]) * dt, 0.15 * dt))
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
