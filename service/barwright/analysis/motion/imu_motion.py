@@ -73,7 +73,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     prior = prior_for(setup.device_class)
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
     cut = cut_recording(even, setup, params.cut)
-    places = stretches_of(even, cut, prior, params.rests)
+    places = stretches_of(even, cut, prior, params.rests, setup.bar_axis if setup.place == "sleeve" else None)
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
     motions, slopes = [], []

@@ -199,6 +199,8 @@ def _with_candidates(
     stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats, hands: HandParams
 ) -> Stretch:
     nominal, _, gyro = dead_reckon(stretch, theta, start)
+    if stretch.free_axis is not None:
+        gyro = gyro - (gyro @ stretch.free_axis)[:, None] * stretch.free_axis
     steady = tuple(steadiness(rest, nominal, gyro, stretch.dt, hands) for rest in candidates)
     return replace(stretch, candidates=candidates, steady=steady)
 
@@ -227,13 +229,22 @@ def _start(stretch: Stretch, prior: ConstantPrior) -> tuple[Floats, Floats]:
     theta = prior.mean.copy()
     best = max(stretch.candidates, key=lambda rest: (rest.firm, len(rest.span)))
     theta[GYRO_BIAS] = stretch.gyro[best.span.as_slice()].mean(axis=0)
-    up = stretch.accel[best.span.as_slice()].mean(axis=0)
+    if stretch.free_axis is not None:
+        theta[GYRO_BIAS] -= (theta[GYRO_BIAS] @ stretch.free_axis) * stretch.free_axis
     middle = (best.span.start + best.span.stop) // 2
-    level = from_up(up)
+    level = from_up(_upward(stretch, best.span, middle))
     if middle > 0:  # level at the rest, carried back to the first sample by the gyro
         turned = attitude(stretch.gyro[: middle + 1] - theta[GYRO_BIAS], stretch.dt, np.array([1.0, 0.0, 0.0, 0.0]))[-1]
         level = multiply(level, turned * np.array([1.0, -1.0, -1.0, -1.0]))
     return level / np.linalg.norm(level), theta
+
+
+def _upward(stretch: Stretch, span: Span, middle: int) -> Floats:
+    """(3,) direction of the force at sample `middle`: the rest's mean, or the moment's own where the sensor spins."""
+    if stretch.free_axis is None:
+        return np.asarray(stretch.accel[span.as_slice()].mean(axis=0))
+    near = max(1, round(0.05 / stretch.dt))
+    return np.asarray(stretch.accel[max(span.start, middle - near) : middle + near + 1].mean(axis=0))
 
 
 def _anchors(stretch: Stretch) -> tuple[int, ...]:

@@ -15,6 +15,7 @@ from barwright.analysis.motion.strapdown import Strapdown, running_integral
 
 Floats = NDArray[np.float64]
 SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common practice, no source)
+FREE_SPIN = 3.0  # rad/s
 HELD_TURN = 0.02  # rad/s: a bar held in hands may turn this fast all through a rest
 RATE_FLOOR = 1e-4  # rad/s: the Earth turns at 7.3e-5 rad/s, and a gyro's bias wanders by as much
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
@@ -78,7 +79,7 @@ def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float, hands: H
 
 def rest_rows(
     rests: Sequence[Rest], steady: Sequence[Steadiness], nominal: Strapdown, gyro: Floats, dt: float, model: ErrorModel,
-    prior: SensorPrior,
+    prior: SensorPrior, free_axis: Floats | None = None,
 ) -> RestRows:  # fmt: skip
     """Rows of all candidates at once: mean force is gravity, mean rate and mean velocity are nought."""
     k = len(rests)
@@ -105,6 +106,8 @@ def rest_rows(
         wanted[i] = -np.concatenate((full2 @ accel[part], rate, full @ nominal.velocity[part]))
         height[i] = float(full @ nominal.position[part, 2])
         variance[i] = _row_variances(float(length[i]), rest.firm, how, prior)
+        if free_axis is not None:  # a sleeve's own spin says nothing of the gyro
+            variance[i, 3:6] += (FREE_SPIN * free_axis) ** 2
     return RestRows(jacobian, wanted, variance, height, height_rows, length)
 
 

@@ -42,7 +42,10 @@ class ConstantPrior:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Unbroken samples: accel, gyro (n, 3), even dt; how errors wander; candidate rests by local sample number."""
+    """Unbroken samples: accel, gyro (n, 3), even dt; how errors wander; candidate rests by local sample number.
+
+    free_axis (3,): about which the sensor may spin while the bar rests.
+    """
 
     accel: Floats
     gyro: Floats
@@ -50,6 +53,7 @@ class Stretch:
     wander: Wandering
     candidates: tuple[Rest, ...]
     steady: tuple[Steadiness, ...] = ()
+    free_axis: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +151,7 @@ def linearise(
     jolts = np.zeros((len(stretch.wander.knots_s), 3)) if jolts is None else jolts
     nominal, accel, gyro = dead_reckon(stretch, theta, start, jolts)
     model = build_error_model(nominal, accel, gyro, stretch.dt, stretch.wander)
-    rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior)
+    rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior, stretch.free_axis)
     return Linearised(theta, jolts, nominal, gyro, model, rests)
 
 
@@ -179,7 +183,8 @@ def thinned(stretch: Stretch, rate_hz: float) -> tuple[Stretch, int]:
         return np.asarray(x[: n * k].reshape(n, k, -1).mean(axis=1).reshape((n, *x.shape[1:])))
 
     candidates = tuple(Rest(Span(-(-r.span.start // k), min(n, r.span.stop // k)), r.firm) for r in stretch.candidates)
-    return Stretch(mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, stretch.wander, candidates), k
+    thin = Stretch(mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, stretch.wander, candidates)
+    return replace(thin, free_axis=stretch.free_axis), k
 
 
 def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: ConstantPrior) -> Solution:

@@ -42,9 +42,20 @@ class Rest:
 
 
 def find_candidates(
-    accel: Floats, gyro: Floats, dt: float, usable: NDArray[np.bool_], prior: SensorPrior, params: RestParams
+    accel: Floats,
+    gyro: Floats,
+    dt: float,
+    usable: NDArray[np.bool_],
+    prior: SensorPrior,
+    params: RestParams,
+    free_axis: Floats | None = None,
 ) -> list[Rest]:
-    """Candidate rests, in order, of (n, 3) force in m/s2 and (n, 3) rates in rad/s; samples not usable end a rest."""
+    """Candidate rests, in order, of (n, 3) force in m/s2 and (n, 3) rates in rad/s; samples not usable end a rest.
+
+    free_axis (3,): the sensor may spin about it while the bar rests, as on a sleeve.
+    """
+    if free_axis is not None:
+        accel, gyro = _regardless_of_spin(accel, gyro, free_axis)
     window = max(3, round(params.window_s / dt) | 1)
     spread = np.sqrt(_windowed_variance(accel, window))
     noise = prior.accel_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
@@ -74,6 +85,13 @@ def find_candidates(
             continue
         out += _cut_by_firmness(inner, calm, calm_rate, dt, noise, gyro_noise, params)
     return out
+
+
+def _regardless_of_spin(accel: Floats, gyro: Floats, axis: Floats) -> tuple[Floats, Floats]:
+    """Force along the axis and across it (n, 2), and the rates (n, 3) without their part about it."""
+    along = accel @ axis
+    across = np.linalg.norm(accel - along[:, None] * axis, axis=1)
+    return np.column_stack((along, across)), gyro - (gyro @ axis)[:, None] * axis
 
 
 def _windowed_variance(x: Floats, window: int) -> Floats:

@@ -80,14 +80,16 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> C
     return Cut(spans, clipped, impact, velocity_var, tilt_var)
 
 
-def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestParams) -> list[tuple[Span, Stretch]]:
+def stretches_of(
+    even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestParams, free_axis: Floats | None = None
+) -> list[tuple[Span, Stretch]]:
     """The stretches ready to be fitted, each with its candidate rests and its place; long ones parted at a rest."""
     out = []
     usable = ~(cut.clipped | even.filled) | _short_hole(even.filled, even.period_s)
     for span in cut.spans:
         part = span.as_slice()
         accel, gyro = even.values[part, :3], even.values[part, 3:]
-        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, params)
+        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, params, free_axis)
         for piece in _pieces(len(span), found, even.period_s):
             inside = tuple(
                 Rest(Span(max(0, r.span.start - piece.start), min(len(piece), r.span.stop - piece.start)), r.firm)
@@ -100,7 +102,7 @@ def stretches_of(even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestPa
             bridged = even.filled[at] | cut.clipped[at]
             extra = cut.extra_velocity_var[at], cut.extra_tilt_var[at]
             wander = plan_wandering(accel, gyro, even.period_s, prior, *extra, bridged)
-            out.append((place, Stretch(accel, gyro, even.period_s, wander, inside)))
+            out.append((place, Stretch(accel, gyro, even.period_s, wander, inside, free_axis=free_axis)))
     return out
 
 
