@@ -101,6 +101,7 @@ def test_ids_that_do_not_exist(service):
     for changes in ({"athlete_id": "ath_none", "athlete": None}, {"device_id": "dev_none", "device": None}):
         answer = service.client.post("/v1/streams", json={**STREAM, **changes})
         assert (answer.status_code, answer.json()["code"]) == (404, "not-found")
+        assert answer.json()["errors"][0]["pointer"] == f"/{next(iter(changes))}"
 
 
 def test_an_unknown_athlete_is_added_only_by_a_key_that_may(service):

@@ -67,10 +67,10 @@ def test_the_command_line_says_the_same_in_the_same_shape(client):
     done = run("analyse", SAMPLES / "imke_snatch_55.csv", *asked)
     assert done.returncode == 0, done.stderr
     printed = json.loads(done.stdout)
-    assert set(printed) == set(lift_set)
-    assert [set(rep) for rep in printed["reps"]] == [set(rep) for rep in lift_set["reps"]]
-    for one, other in zip(printed["reps"], lift_set["reps"], strict=True):
-        assert one["measures"]["peak_velocity"]["value"] == pytest.approx(other["measures"]["peak_velocity"]["value"])
+    of_a_stream = {"id", "stream_id", "athlete_id", "athlete", "device_id", "started_at", "analysed_at"}
+    assert list(printed) == list(lift_set)
+    assert {name for name in printed if printed[name] != lift_set[name]} <= of_a_stream
+    assert {printed[name] for name in of_a_stream} == {None}
 
 
 def test_the_table_for_people_has_one_line_per_rep(client):

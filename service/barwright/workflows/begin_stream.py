@@ -107,7 +107,7 @@ def _athlete(parts: Parts, session: Session, caller: Caller, asked: StreamReques
     if asked.athlete_id is not None:
         found = store.get(asked.athlete_id)
         if found is None:
-            raise not_found("athlete", asked.athlete_id)
+            raise not_found("athlete", asked.athlete_id, "/athlete_id")
         return found
     assert asked.athlete is not None
     found = store.by_name(asked.athlete)
@@ -136,7 +136,7 @@ def _device(parts: Parts, session: Session, caller: Caller, asked: StreamRequest
     if asked.device_id is not None:
         found = store.get(asked.device_id)
         if found is None:
-            raise not_found("device", asked.device_id)
+            raise not_found("device", asked.device_id, "/device_id")
         return _checked_kind(found, asked)
     assert asked.device is not None
     found = store.by_name(asked.device)

@@ -18,9 +18,9 @@ class Cannot(Exception):  # noqa: N818 - it reads as what happened
         self.pointer = pointer
 
 
-def not_found(kind: str, wanted: str) -> Cannot:
+def not_found(kind: str, wanted: str, pointer: str | None = None) -> Cannot:
     """Also said when another club has it: a caller learns nothing about other clubs."""
-    return Cannot("not-found", f"This club has no {kind} {wanted!r}.")
+    return Cannot("not-found", f"This club has no {kind} {wanted!r}.", pointer)
 
 
 def scope_missing(scope: Scope, what: str, pointer: str | None = None) -> Cannot:
