@@ -275,6 +275,11 @@ def test_a_device_key_sends_a_whole_set(service: RealService, client: Client) ->
     assert client.set(stream.set_id).state == "analysed"
 
 
-def test_every_problem_without_a_unit_says_what_to_write(client: Client) -> None:
-    with pytest.raises(Refused, match="unit"):
-        client.record(samples(), **SQUAT)
+def test_values_without_a_unit_are_si_and_the_set_says_so(client: Client) -> None:
+    notes = client.record(samples(), **SQUAT).notes
+    assert "No unit was given for position: read as m." in notes
+
+
+def test_a_unit_that_is_not_known_says_what_to_write(client: Client) -> None:
+    with pytest.raises(Refused, match="`mm`"):
+        client.record(samples(), **SQUAT, units={"position": "inch"})
