@@ -8,15 +8,22 @@ import time
 
 import pytest
 
-from contract.servers import Server
+from contract.servers import Server, run
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    server = Server(tmp_path_factory.mktemp("data"))
-    host, _, port = server.url.removeprefix("http://").partition(":")
-    yield host, int(port)
+def running(tmp_path_factory):
+    data = tmp_path_factory.mktemp("data")
+    key = run("new-key", "--data", data, "--club", "Quarry Lane Lifting Club").stdout.strip()
+    server = Server(data)
+    yield server, key
     assert server.stop() == 0
+
+
+@pytest.fixture
+def address(running):
+    host, _, port = running[0].url.removeprefix("http://").partition(":")
+    return host, int(port)
 
 
 def talk(address, *pieces):
@@ -97,3 +104,25 @@ def test_the_next_request_on_a_connection_is_counted_from_nought(address):
             while len(answer.partition(b"\r\n\r\n")[2]) < max(1, _length(answer)):
                 answer += connection.recv(65536)
             assert answer.startswith(b"HTTP/1.1 200")
+
+
+@pytest.mark.parametrize("more", ["", "Content-Encoding: gzip\r\n"])
+@pytest.mark.parametrize(
+    ("path", "content_type"),
+    [
+        ("/v1/recordings", "multipart/form-data; boundary=x"),
+        ("/v1/streams/str_1/blocks", "application/json"),
+        ("/v1/athletes", "application/json"),
+    ],
+)
+def test_a_sender_that_hangs_up_is_no_error_of_ours(running, address, path, content_type, more):
+    server, key = running
+    head = f"POST {path} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {key}\r\nContent-Type: {content_type}\r\n"
+    before = len(server.log)
+    with socket.create_connection(address, timeout=20) as connection:
+        connection.sendall(f"{head}{more}Content-Length: 5000\r\n\r\n--x\r\n".encode())
+        time.sleep(0.2)
+    status, _, _ = talk(address, START + b"\r\n")
+    time.sleep(0.2)
+    assert status == 200
+    assert not [line for line in server.log[before:] if "ERROR" in line or "Traceback" in line]

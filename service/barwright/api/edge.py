@@ -10,6 +10,7 @@ from collections.abc import Callable
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from barwright.api.problems import RefusedBody, problem
@@ -60,6 +61,8 @@ class Edge:
             body = _unfolded(body, headers["content-encoding"], limit)
         try:
             await self._app(scope, body, send_with_id)
+        except ClientDisconnect:  # nobody is left to be answered; the sender keeps its block and tries again
+            log.info("request %s: the sender hung up: %s %s", request_id, scope["method"], scope["path"])
         except Exception:  # the outermost edge: whatever it was, the caller gets a problem and the log the details
             log.exception("request %s: %s %s", request_id, scope["method"], scope["path"])
             if started:
