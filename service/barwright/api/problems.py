@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,8 +16,12 @@ from starlette.routing import Match
 
 from barwright.api.validation_words import pointer_and_detail
 from barwright.ingest.refusals import REFUSALS, Refusal
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.cannot import Cannot
 
+log = logging.getLogger(__name__)
+
+RETRY_AFTER_S = 5
 PROBLEM_JSON = "application/problem+json"
 PAGE = "/docs/problems.md"
 
@@ -108,6 +113,7 @@ def install(app: FastAPI) -> None:
     """Turns every error of every route into a problem."""
     app.add_exception_handler(Refusal, _refusal)
     app.add_exception_handler(Cannot, _cannot)
+    app.add_exception_handler(StorageUnavailableError, _unavailable)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(InvalidMeta, _invalid_meta)
     app.add_exception_handler(HTTPException, _http)
@@ -121,6 +127,12 @@ async def _refusal(request: Request, error: Exception) -> Response:
 async def _cannot(request: Request, error: Exception) -> Response:
     assert isinstance(error, Cannot)
     return _of_pointer(request, error.code, error.detail, error.pointer)
+
+
+async def _unavailable(request: Request, error: Exception) -> Response:
+    log.error("%s %s: %s", request.method, request.url.path, error)
+    detail = "Nothing can be stored or read just now. Keep what you have and send it again; nothing was half stored."
+    return problem("not-ready", detail, request.url.path, headers={"Retry-After": str(RETRY_AFTER_S)})
 
 
 def _of_pointer(request: Request, code: str, detail: str, pointer: str | None) -> Response:

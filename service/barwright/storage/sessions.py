@@ -7,14 +7,19 @@ from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from threading import Lock
 
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session
 
 from barwright.storage.engine import WRITES, make_engine
 from barwright.storage.tables import HeartbeatRow
 
 
+class StorageUnavailableError(RuntimeError):
+    """The database could not be read or written just now: a full disk, a lost connection, somebody else's lock."""
+
+
 class Database:
-    """The database at one URL."""
+    """The database at one URL. Its sessions raise StorageUnavailableError."""
 
     def __init__(self, url: str) -> None:
         self._engine = make_engine(url)
@@ -26,18 +31,18 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One consistent view; nothing done to it is kept."""
-        with Session(self._engine, autoflush=False) as session:
+        with _available(), Session(self._engine, autoflush=False) as session:
             yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """One transaction: all of it is kept, durably, or none of it."""
-        with self._turn, Session(self._writers, expire_on_commit=False) as session:
+        with _available(), self._turn, Session(self._writers, expire_on_commit=False) as session:
             yield session
             session.commit()
 
     def check(self, now: datetime) -> None:
-        """Raises SQLAlchemyError when the database cannot be written; does so by writing to it."""
+        """Raises StorageUnavailableError when the database cannot be written; does so by writing to it."""
         with self.writing() as session:
             session.merge(HeartbeatRow(id=1, at=now))
 
@@ -52,3 +57,11 @@ class Database:
     def close(self) -> None:
         """Gives back every connection."""
         self._engine.dispose()
+
+
+@contextmanager
+def _available() -> Iterator[None]:
+    try:
+        yield
+    except OperationalError as error:
+        raise StorageUnavailableError(str(error.orig)) from error

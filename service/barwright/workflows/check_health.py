@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from sqlalchemy.exc import SQLAlchemyError
-
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.parts import Parts
 
@@ -17,6 +16,6 @@ def check_health(parts: Parts) -> None:
     try:
         parts.database.check(parts.now())
         parts.raw.check()
-    except (SQLAlchemyError, OSError) as error:
+    except (StorageUnavailableError, OSError) as error:
         log.error("not ready: %s", error)
         raise Cannot("not-ready", "The database or the folder for raw samples cannot be written.") from error
