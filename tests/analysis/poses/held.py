@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +84,7 @@ def held(
         turns.append(there)
     t = np.arange(0, times[-2], dt)
     way = _smooth(np.clip((t[:, None] - np.array(times[1:-1:2])) / np.diff(times[1:])[::2], 0, 1))
-    steps = [(b * a.inv()).as_rotvec() for a, b in zip(goals[:-1], goals[1:], strict=True)]
+    steps = [(b * a.inv()).as_rotvec() for a, b in pairwise(goals)]
     pose = goals[0]
     for k, step in enumerate(steps):
         pose = Rotation.from_rotvec(way[:, k, None] * step) * pose
@@ -93,7 +94,7 @@ def held(
     accel = _wander(rng, t)[1] * sway_m
     tremor = rng.uniform(8, 12, 3) * 2 * np.pi
     accel += 0.00002 * tremor**2 * np.sin(tremor * t[:, None] + rng.uniform(0, 6, 3))
-    carry = np.diff(_smooth(np.clip((t[:, None] - np.array(times[1:-1:2])) / 1.2, 0, 1)), 2, axis=0) / dt**2
+    carry = np.diff(way, 2, axis=0) / dt**2
     accel[1:-1] += carry @ rng.normal(0, 0.15, (carry.shape[1], 3))
     force = pose.inv().apply(accel + np.array([0, 0, gravity]))
     at = np.arange(fine, len(t) - 1, fine)

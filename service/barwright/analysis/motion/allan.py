@@ -78,6 +78,26 @@ def noise_density(curve: AllanCurve, unit: str) -> Estimate:
     return Estimate(density, density / float(np.sqrt(2.0 * freedom.max())), unit)
 
 
+def density_in_hands(x: Floats, rate_hz: float, unit: str) -> Estimate:
+    """White noise of (n, k) samples of a sensor held in living hands, from their fourth differences; one-sided density.
+
+    Sway and tremor are too slow to show there, while the Allan deviation of such a log is all sway. Not known where
+    third differences tell another size: then the noise is not white up to half the sample rate.
+    """
+    unit = f"{unit}/sqrt(Hz)"
+    n = len(x) - 4
+    if n < 40 or not np.all(np.ptp(x, axis=0) > 0):
+        return unknown(unit, "the still log is too short, or does not move at all")
+    third, fourth = (
+        float(np.mean(np.var(np.diff(x, order, axis=0), axis=0))) / weight for order, weight in ((3, 20.0), (4, 70.0))
+    )
+    if abs(third / fourth - 1.0) > 0.15:
+        return unknown(unit, "in hands the noise is hidden below tremor, or filtered: lay the sensor down for a pose")
+    density = float(np.sqrt(2.0 * fourth / rate_hz))
+    # 2.63: sum of the squared correlations of fourth differences of white noise, C(16, 8) / C(8, 4)^2
+    return Estimate(density, density * float(np.sqrt(2.63 / (2.0 * n * x.shape[1]))), unit)
+
+
 def bias_instability(curve: AllanCurve, unit: str) -> Estimate:
     """The flat bottom of the curve over 0.664 (IEEE Std 952); not known while the curve still falls at its end."""
     if len(curve.tau_s) < 4 or not np.all(curve.deviation > 0):

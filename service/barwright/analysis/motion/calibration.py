@@ -48,8 +48,8 @@ class Calibration:
 def apply_calibration(samples: Floats, calibration: Calibration | None) -> Floats:
     """(n, 6) force in m/s2 and rate in rad/s as the sensor would have measured them without its constant errors.
 
-    Clipped samples have to be found before: a sample at full scale does not stay there. Unchanged without a calibration.
-    Force is scaled so that gravity reads 9.80665 m/s2, which is what the analysis takes away.
+    Clipped samples have to be found before: a sample at full scale does not stay there. Without a calibration nothing
+    changes. Force is scaled so that gravity reads 9.80665 m/s2, which is what the analysis takes away.
     """
     if calibration is None:
         return samples
