@@ -106,6 +106,14 @@ def test_columns_without_any_unit_are_si_and_the_notes_say_so() -> None:
     assert (one_suffix.units["accel"], one_suffix.notes) == ("m/s2", (READ_AS_SI["accel"],))
 
 
+def test_blocks_in_a_file_may_go_without_numbers() -> None:
+    first, second = ({k: v for k, v in imu_members().items() if k not in ("boot", "seq")} for _ in range(2))
+    second = {**second, "t0_us": imu_members()["t0_us"] + 1_000_000}
+    recording = _read(as_json([first, second]), "set.json")
+    assert [(b.boot, b.seq) for b in recording.blocks] == [("file", 0), ("file", 1)]
+    assert _read(as_json(first), "set.json").blocks[0].seq == 0
+
+
 def test_blocks_in_a_file_without_units_are_si_too() -> None:
     recording = _read(as_json([imu_members()]), "set.json", {"gyro": "deg/s"})
     assert recording.units == {"accel": "m/s2", "gyro": "deg/s"}

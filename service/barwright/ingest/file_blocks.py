@@ -42,7 +42,10 @@ def blocks_of_table(table: Table, headers: Headers, limits: Limits) -> list[Bloc
 def blocks_of_list(
     given: Any, declared: dict[str, str], limits: Limits, path: tuple[str | int, ...]
 ) -> tuple[str, list[Block], dict[str, str], tuple[str, ...]]:
-    """(kind, blocks, units, notes) of one block or a list of blocks, as they would be sent one by one."""
+    """(kind, blocks, units, notes) of one block or a list of blocks, as they would be sent one by one.
+
+    Blocks that name no boot and seq are taken in the order of the list.
+    """
     if isinstance(given, dict):
         members, paths = [given], [path]
     elif isinstance(given, list):
@@ -53,7 +56,8 @@ def blocks_of_list(
         raise Refusal("no-samples", "The list of blocks is empty.", pointer_to(*path))
     first = members[0].get("channels") if isinstance(members[0], dict) else None
     kind = "imu" if isinstance(first, dict) and any(name in IMU_CHANNELS for name in first) else "encoder"
-    blocks = [block_of_members(block, kind, limits, at) for block, at in zip(members, paths, strict=True)]
+    numbered = [{"boot": BOOT, "seq": i, **one} if isinstance(one, dict) else one for i, one in enumerate(members)]
+    blocks = [block_of_members(block, kind, limits, at) for block, at in zip(numbered, paths, strict=True)]
     _check_total(blocks, limits, path)
     groups = dict.fromkeys(group_of(name) for block in blocks for name in block.channels)
     notes = read_as_si(group for group in groups if group not in declared)
