@@ -17,6 +17,9 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 Floats = NDArray[np.float64]
 FLAT = 0.6643  # sqrt(2 ln 2 / pi): deviation over bias instability where the curve lies flat (IEEE Std 952, annex C)
 FEWEST_MEANS = 9  # a point of the curve stands on at least so many means side by side
+QUIET_FROM = 0.35  # of half the sample rate: living hands are still above it at 100 samples a second and more
+HANN = 35.0 / 18.0  # what a Hann window costs in independent lines of a spectrum
+WELL_KNOWN = 20.0  # degrees of freedom below which a point may dip by chance
 SLOPE_TOLERANCE = 0.12  # how far from -1/2 a step of the curve may fall and still be white noise
 
 
@@ -79,37 +82,41 @@ def noise_density(curve: AllanCurve, unit: str) -> Estimate:
 
 
 def density_in_hands(x: Floats, rate_hz: float, unit: str) -> Estimate:
-    """White noise of (n, k) samples of a sensor held in living hands, from their fourth differences; one-sided density.
+    """White noise of (n, k) samples of a sensor held in living hands, from their spectrum above sway and tremor.
 
-    Sway and tremor are too slow to show there, while the Allan deviation of such a log is all sway. Not known where
-    third differences tell another size: then the noise is not white up to half the sample rate.
+    The Allan deviation of such a log is all sway. One-sided density, mean of a Hann-windowed periodogram (Welch 1967,
+    IEEE Trans Audio Electroacoust 15:70) above QUIET_FROM of half the sample rate; not known where its two halves
+    differ, for then the noise is filtered or hidden.
     """
     unit = f"{unit}/sqrt(Hz)"
-    n = len(x) - 4
-    if n < 40 or not np.all(np.ptp(x, axis=0) > 0):
+    n = len(x)
+    if n < 64 or not np.all(np.ptp(x, axis=0) > 0):
         return unknown(unit, "the still log is too short, or does not move at all")
-    third, fourth = (
-        float(np.mean(np.var(np.diff(x, order, axis=0), axis=0))) / weight for order, weight in ((3, 20.0), (4, 70.0))
-    )
-    if abs(third / fourth - 1.0) > 0.15:
-        return unknown(unit, "in hands the noise is hidden below tremor, or filtered: lay the sensor down for a pose")
-    density = float(np.sqrt(2.0 * fourth / rate_hz))
-    # 2.63: sum of the squared correlations of fourth differences of white noise, C(16, 8) / C(8, 4)^2
-    return Estimate(density, density * float(np.sqrt(2.63 / (2.0 * n * x.shape[1]))), unit)
+    window = np.hanning(n)[:, None]
+    power = np.abs(np.fft.rfft((x - x.mean(axis=0)) * window, axis=0)) ** 2 * 2.0 / (rate_hz * np.sum(window**2))
+    first = round(QUIET_FROM * len(power))
+    middle = (first + len(power)) // 2
+    lower, upper = float(power[first:middle].mean()), float(power[middle:-1].mean())
+    relative = float(np.sqrt(HANN / power[first:-1].size))
+    if abs(lower / upper - 1.0) > 0.1 + 6.0 * relative:
+        return unknown(unit, "in hands the noise is filtered, or hidden below tremor: lay the sensor down for a pose")
+    density = float(np.sqrt(power[first:-1].mean()))
+    return Estimate(density, 0.5 * density * relative, unit)
 
 
 def bias_instability(curve: AllanCurve, unit: str) -> Estimate:
     """The flat bottom of the curve over 0.664 (IEEE Std 952); not known while the curve still falls at its end."""
-    if len(curve.tau_s) < 4 or not np.all(curve.deviation > 0):
+    known = int(np.count_nonzero(curve.freedom >= WELL_KNOWN))
+    if known < 4 or not np.all(curve.deviation > 0):
         return unknown(unit, "the still log is too short, or does not move at all")
-    low = int(np.argmin(curve.deviation))
-    sd = curve.sd
-    if low == len(curve.tau_s) - 1:
+    deviation, tau = curve.deviation[:known], curve.tau_s[:known]
+    low = int(np.argmin(deviation))
+    slope = np.diff(np.log(deviation)) / np.diff(np.log(tau))
+    if low == known - 1 and np.any(slope[-2:] < -0.25):
         return unknown(
-            unit,
-            f"the Allan deviation still falls at {curve.tau_s[-1]:.3g} s: it takes a longer log of a sensor at rest",
+            unit, f"the Allan deviation still falls at {tau[-1]:.3g} s: it takes a longer log of a sensor at rest"
         )
-    return Estimate(float(curve.deviation[low]) / FLAT, float(sd[low]) / FLAT, unit)
+    return Estimate(float(deviation[low]) / FLAT, float(curve.sd[low]) / FLAT, unit)
 
 
 def _white(curve: AllanCurve) -> slice | None:
@@ -119,7 +126,7 @@ def _white(curve: AllanCurve) -> slice | None:
     slope = np.diff(np.log(curve.deviation)) / np.diff(np.log(curve.tau_s))
     relative = 1.0 / np.sqrt(2.0 * curve.freedom)
     blur = np.array([np.hypot(a, b) for a, b in pairwise(relative)]) / np.diff(np.log(curve.tau_s))
-    fits = (np.abs(slope + 0.5) < SLOPE_TOLERANCE + 1.0 * blur) & (blur < 0.3)
+    fits = (np.abs(slope + 0.5) < SLOPE_TOLERANCE + blur) & (blur < 0.3)
     best: slice | None = None
     most, start = 0.0, 0
     for k in range(len(fits) + 1):

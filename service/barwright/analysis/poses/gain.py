@@ -26,9 +26,9 @@ PULL_S, FALL_S = 1.1, 0.5  # to the peak; from there to rest overhead
 SPIN_RAD = np.radians(100.0)  # the bar turns about itself on its way into the catch
 HOW = (
     "Standard uncertainty of the peak velocity of a modelled snatch (1.9 m/s, 1.1 s after the bar leaves the floor; "
-    "1 s at rest on the floor before, 1 s held overhead after; the bar spins by 100 degrees), from the covariance of "
-    "the fit between rests: before with what the class of the sensor leaves open, after with what the calibration leaves "
-    "open and an allowance for drift."
+    "1 s at rest on the floor before, 1 s held overhead after; the bar spins by 100 degrees), from the covariance "
+    "of the fit between rests: before with what the class of the sensor leaves open, after with what the calibration "
+    "leaves open and an allowance for drift."
 )
 
 
