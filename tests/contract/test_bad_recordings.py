@@ -136,9 +136,10 @@ def test_only_what_moves_gives_no_made_up_figures(service):
     cut = imu(samples.t_s[MOVING], samples.accel_m_s2[MOVING], samples.gyro_rad_s[MOVING])
     lift_set = send(service, cut, "snatch").json()
     assert lift_set["state"] == "analysed"
-    for rep in lift_set["reps"]:  # whatever is found there cannot be as sure as with rests around it
-        assert rep["measures"]["peak_velocity"]["u"] > 0.05
-    assert lift_set["quality"]["verdict"] != "good"
+    true = REP.measures["peak_velocity"]
+    for rep in lift_set["reps"]:  # without a rest around it there may be a figure, never a wrong one that looks sure
+        figure = rep["measures"]["peak_velocity"]
+        assert abs(figure["value"] - true) < 5 * figure["u"]
 
 
 @pytest.mark.parametrize(("rate_hz", "taken"), [(19, False), (21, True), (3990, True), (4100, False)])
