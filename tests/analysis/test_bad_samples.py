@@ -49,7 +49,7 @@ REFUSED: dict[str, tuple[Callable[[ImuSamples], ImuSamples], str]] = {
         lambda s: ImuSamples(s.t_s[::40], s.accel_m_s2[::40], s.gyro_rad_s[::40]),
         "rate-too-low",
     ),
-    "all stamped alike": (lambda s: replace(s, t_s=0 * s.t_s), "too-few-samples"),
+    "all stamped alike": (lambda s: replace(s, t_s=0 * s.t_s), "no-time"),
 }
 
 

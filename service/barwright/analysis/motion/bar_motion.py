@@ -50,6 +50,7 @@ class Motion:
     errors: MotionErrors
     forward: Floats | None
     ended_by_impact: bool = False
+    begins_after_cut: bool = False  # a blow, a hole or full scale came before: the bar may be anywhere
     spin_rate: Floats | None = None  # (n,) rad/s about the bar
     accel_sd: float = 0.1  # m/s2, of the vertical acceleration
     ring_hz: float | None = None  # rhythm of a ringing bar that was taken out

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
@@ -26,7 +27,7 @@ from barwright.analysis.motion.rest_solve import (
     solve,
     thinned,
 )
-from barwright.analysis.motion.rests import Rest, cut_long, settled_parts
+from barwright.analysis.motion.rests import Rest, cut_long, densest, settled_parts
 from barwright.analysis.motion.strapdown import attitude, running_integral
 from barwright.analysis.quantities.rotations import from_up, multiply
 from barwright.analysis.quantities.spans import Span
@@ -47,7 +48,7 @@ class FitParams:
     sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
     slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. shortest_s: a rest's least
     length; typical_s: the length at which a calm moment is as likely a rest as not. max_stray: how many tolerances of
-    velocity sway may take within a rest.
+    velocity sway may take within a rest. reach_m: a bar held in hands throughout stays within this height.
     steps: most Gauss-Newton steps; they end when the attitude moves less than settled_rad, and no rest is dropped
     before it moves less than near_rad. search_hz: rate of the thinned samples rests are chosen on.
     """
@@ -66,6 +67,7 @@ class FitParams:
     shortest_s: float = 0.25
     typical_s: float = 0.7
     max_stray: float = 3.0
+    reach_m: float = 0.85
     hands: HandParams = field(default_factory=HandParams)
 
 
@@ -157,7 +159,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     thin, k = thinned(stretch, params.search_hz)
     start, theta = _start(thin, prior)
     reckoned, accel, _ = dead_reckon(thin, theta, start)
-    slope = _common_slope(thin.candidates, accel)
+    slope = _common_slope(thin.candidates, accel, thin.dt)
     # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
     upward = running_integral(np.linalg.norm(accel, axis=1)[:, None] - STANDARD_GRAVITY, thin.dt)
     velocity = np.hstack((reckoned.velocity[:, :2], upward))
@@ -170,9 +172,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
         return None
     whole = thin.candidates
     thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), theta, start, params.hands)
-    solution = _converge(
-        thin, solve(thin, linearise(thin, theta, start, sensor), _anchors(thin), prior), start, sensor, prior, params
-    )
+    solution = _likeliest(thin, theta, start, sensor, prior, params)
     refined = _refined(whole, solution, thin.dt, params)
     if refined and [r.span for r in refined] != [r.span for r in thin.candidates]:
         kept = [thin.candidates[i].span for i in solution.believed]
@@ -193,6 +193,38 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     exact = replace(stretch, candidates=full, steady=thin.steady)
     at = linearise(exact, solution.theta, start, sensor, solution.jolts)
     return StretchFit(exact, start, solve(exact, at, solution.believed, prior))
+
+
+def _likeliest(
+    thin: Stretch, theta: Floats, start: Floats, sensor: SensorPrior, prior: ConstantPrior, params: FitParams
+) -> Solution:
+    """The fit grown from the surest rest; from others too where that one sends the bar out of reach.
+
+    A bar lowered evenly for seconds looks like a rest, and the true rests then like an even rise: the fit agrees with
+    itself, but the bar climbs away by metres.
+    """
+    first = linearise(thin, theta, start, sensor)
+    best: tuple[tuple[float, float], Solution] | None = None
+    for anchors in _anchors(thin):
+        found = _converge(thin, solve(thin, first, anchors, prior), start, sensor, prior, params)
+        lacking, reach = _implausibility(found)
+        if best is None or (lacking, reach) < best[0]:
+            best = ((lacking, reach), found)
+        if lacking == 0.0 and reach < params.reach_m:
+            break
+    assert best is not None
+    return best[1]
+
+
+def _implausibility(solution: Solution) -> tuple[float, float]:
+    """What speaks against a fit: the share of the candidates' extent its rests leave out (none up to a half), and how
+    far in height the bar goes between them, m.
+    """
+    spans = [solution.candidates[i].span for i in solution.believed]
+    whole = solution.candidates[-1].span.stop - solution.candidates[0].span.start
+    lacking = 1.0 - (spans[-1].stop - spans[0].start) / whole
+    height = solution.at.nominal.position[spans[0].start : spans[-1].stop, 2]
+    return (0.0 if lacking <= 0.5 else lacking), float(np.ptp(height))
 
 
 def _with_candidates(
@@ -247,12 +279,14 @@ def _upward(stretch: Stretch, span: Span, middle: int) -> Floats:
     return np.asarray(stretch.accel[max(span.start, middle - near) : middle + near + 1].mean(axis=0))
 
 
-def _anchors(stretch: Stretch) -> tuple[int, ...]:
-    """The rest to begin with: every firm one, or else the longest."""
+def _anchors(stretch: Stretch) -> list[tuple[int, ...]]:
+    """Rests to begin with, surest first: every firm one, or else each of the longest few."""
     firm = tuple(i for i, rest in enumerate(stretch.candidates) if rest.firm)
     if firm:
-        return firm
-    return (max(range(len(stretch.candidates)), key=lambda i: len(stretch.candidates[i].span)),)
+        return [firm]
+    longest = sorted(range(len(stretch.candidates)), key=lambda i: -len(stretch.candidates[i].span))
+    ends = [0, len(stretch.candidates) - 1]  # a set begins and ends with a held bar
+    return [(i,) for i in dict.fromkeys([*longest[:2], *ends, *longest[2:4]])]
 
 
 def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bool) -> tuple[int, ...]:
@@ -294,17 +328,21 @@ def _log_odds(miss: Floats, spread: Floats, length: float) -> float:
     return float(0.5 * (moving_fit - still_fit)) + likely
 
 
-def _common_slope(candidates: Sequence[Rest], accel: Floats) -> Floats:
+def _common_slope(candidates: Sequence[Rest], accel: Floats, dt: float) -> Floats:
     """(3,) slope dead-reckoned velocity shares over all rests, m/s2: what |force| says of the vertical, nan else.
 
     Only where the sensor keeps its attitude, so that its bias shows alike in every candidate.
     """
     slope = np.full(3, np.nan)
-    sizes = [np.linalg.norm(accel[rest.span.as_slice()], axis=1) for rest in candidates]
+    width = max(1, round(0.4 / dt))  # shorter sway averages out
+    sizes = [
+        uniform_filter1d(np.linalg.norm(accel[rest.span.as_slice()], axis=1), width, mode="nearest")
+        for rest in candidates
+    ]
     ups = np.array([accel[rest.span.as_slice()].mean(axis=0) for rest in candidates])
     ups /= np.linalg.norm(ups, axis=1)[:, None]
     if float(np.min(ups @ ups.T)) > 0.95:
-        slope[2] = float(np.median(np.concatenate(sizes))) - STANDARD_GRAVITY
+        slope[2] = densest(np.concatenate(sizes), 0.03) - STANDARD_GRAVITY
     return slope
 
 

@@ -188,7 +188,7 @@ def _settled_run(
             off = np.abs(x - _robust_line(u, x[:, None])[:, 0])
             allowed = max(tol, 2.5 * float(np.median(off)))
         else:
-            off = np.abs(x - _densest(x, tol, None if reach is None else float(reach[axis])))
+            off = np.abs(x - densest(x, tol, None if reach is None else float(reach[axis])))
             allowed = 1.3 * tol
         stray = np.maximum(stray, off / allowed)
     runs = spans_of(stray <= max_stray)
@@ -199,7 +199,7 @@ def _settled_run(
     return (best.start + int(inside[0]), best.start + int(inside[-1]) + 1) if len(inside) else None
 
 
-def _densest(x: Floats, tol: float, reach: float | None) -> float:
+def densest(x: Floats, tol: float, reach: float | None = None) -> float:
     """The level with the most of x (m,) within tol of it, no further than reach from nought."""
     levels = x if reach is None else x[np.abs(x) <= reach]
     if not len(levels):

@@ -50,6 +50,8 @@ def even_samples(t_s: Floats, values: Floats, lowest_rate_hz: float = 20.0) -> E
     if len(t) < 8:
         raise UnusableSamples("too-few-samples", f"only {len(t)} distinct samples; at least 8 are needed")
     t = t - t[0]
+    if t[-1] <= 0.0:
+        raise UnusableSamples("no-time", "every sample carries the same time; stamps must rise from sample to sample")
     steps = np.diff(t)
     period = float(np.median(steps))
     if np.mean(steps < 0.3 * np.mean(steps)) > 0.2:  # stamped in bursts: only the count is to be trusted
@@ -159,7 +161,7 @@ def _on_grid(
     if np.array_equal(times, count * period) and not filled.any():
         values = x
     else:
-        rising = np.concatenate(([True], np.diff(times) > 0))
+        rising = np.concatenate(([True], times[1:] > np.maximum.accumulate(times)[:-1]))
         values = CubicSpline(times[rising], x[rising], axis=0)(grid)
         exact = np.abs(times - count * period) < 1e-6 * period
         values[count[exact]] = x[exact]

@@ -24,7 +24,7 @@ class RepParams:
     lift_off_m: height over the resting bar that counts as off the floor. least_pull_m: a lower pull is partial.
     least_rise_m: a slow lift's least range. whole_share: a rep this share of the set's longest is whole.
     held_s, held_m_s: how long and how still a bar is held to count as caught; held_high_s where it was caught high
-    and not stood up with.
+    and not stood up with; overhead_s for a jerk.
     """
 
     lift_off_m: float = 0.04
@@ -34,6 +34,7 @@ class RepParams:
     fast_share: float = 0.75  # of the fastest rise: in a set from the hang every rise this fast is a pull of its own
     held_s: float = 0.35
     held_high_s: float = 1.1
+    overhead_s: float = 0.6
     held_m_s: float = 0.15
 
 
@@ -72,7 +73,9 @@ def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: 
             begin -= 1
         begin = max(0, begin - round(0.3 / motion.dt))
         stop = min(len(z), off.stop + 1)
-        found = [r for r in rises(z[begin:stop], v[begin:stop], 0.03, thin) if _is_pull(motion, _shifted(r, begin))]
+        found = [
+            r for r in rises(z[begin:stop], v[begin:stop], 0.03, thin) if _is_pull(motion, _shifted(r, begin), lift)
+        ]
         if not found:
             continue
         if lift.start == "floor":  # standing up and a jerk's drive begin higher
@@ -87,7 +90,7 @@ def _pulls(motion: Motion, z: Floats, v: Floats, thin: int, lift: Lift, params: 
     return out
 
 
-def _is_pull(motion: Motion, rise: Rise) -> bool:
+def _is_pull(motion: Motion, rise: Rise, lift: Lift) -> bool:
     """Whether hands made the rise: a dropped bar bounces and rolls before it lies still."""
     z, v, t = motion.position[:, 2], motion.velocity[:, 2], motion.t_s
     height = float(z[rise.high] - z[rise.low])
@@ -95,6 +98,9 @@ def _is_pull(motion: Motion, rise: Rise) -> bool:
         return False
     if motion.rests and t[motion.rests[0].span.start] > t[rise.low] + 0.3:
         return False
+    lain = any(r.firm and r.span.start <= rise.low for r in motion.rests)
+    if motion.begins_after_cut and lift.start == "floor" and not lain:
+        return False  # a bar in the air before may still be there: only one that has lain down is pulled anew
     earlier = v[max(0, rise.low - round(2.0 / motion.dt)) : rise.low + 1]
     falls = np.flatnonzero(earlier < -2.5)
     if len(falls):  # dropped, not lowered: wait until it lies still
@@ -125,7 +131,7 @@ def _pull_outcome(motion: Motion, rise: Rise, end: int, base: float, lift: Lift,
     drive = _drive_after(z, v, rise.high, end, dt)
     if drive is None:
         return RepWindow(Span(rise.start, held), rise, "failed", None, rise.low)
-    overhead = _held(motion, drive.high, end, ((float(z[drive.low]) + 0.25, params.held_s),), params)
+    overhead = _held(motion, drive.high, end, ((float(z[drive.low]) + 0.25, params.overhead_s),), params)
     return RepWindow(Span(rise.start, overhead or end), rise, "made" if overhead else "failed", drive, rise.low)
 
 
@@ -159,27 +165,34 @@ def _drive_after(z: Floats, v: Floats, apex: int, end: int, dt: float) -> Rise |
 
 
 def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) -> list[RepWindow]:
-    """A dip, then a fast rise: a jerk or a push press; the bar held higher than it started makes it good."""
+    """A dip from a held bar, then a fast rise: a jerk or push press; held higher than it started, it is good."""
     out: list[RepWindow] = []
-    points = turns(z, 0.03, thin)
-    for a, b, c in zip(points[:-2], points[1:-1], points[2:], strict=True):
-        if not (a.high and c.high) or not 0.04 <= a.height - b.height <= 0.45 or c.height - a.height < 0.05:
+    found = [r for r in rises(z, v, 0.03, thin) if v[r.fastest] > 0.6]
+    for rise in found:
+        level = _level_before(z, v, rise.low, motion.dt)
+        dipped = 0.04 <= level - z[rise.low] <= 0.45 and z[rise.high] >= level + 0.05
+        begin = _dip_start(v, rise.low, motion.dt)
+        if not dipped or (rise.low - begin) * motion.dt > 1.5 or (out and rise.low < out[-1].span.stop):
             continue
-        rise = rise_between(z, v, b.at, c.at, thin)
-        if out and a.at < out[-1].span.stop:
-            continue
-        begin = _dip_start(v, b.at, motion.dt)
-        if rise is None or v[rise.fastest] < 0.6 or (b.at - begin) * motion.dt > 1.5:
-            continue
-        nxt = next((p.at for p in points if p.at > c.at and not p.high and p.height < a.height + 0.05), len(z))
-        held = _held(motion, rise.high, nxt, ((a.height + 0.2, params.held_s),), params)
-        stop = held if held is not None else nxt
+        back = np.flatnonzero(z[rise.high :] < level + 0.05)
+        end = rise.high + int(back[0]) if len(back) else len(z)
+        held = _held(motion, rise.high, end, ((level + 0.2, params.overhead_s),), params)
+        stop = held if held is not None else end
         out.append(
             RepWindow(
                 Span(begin, max(stop, rise.high + 1)), rise, "made" if held is not None else "failed", None, begin
             )
         )
     return out
+
+
+def _level_before(z: Floats, v: Floats, low: int, dt: float) -> float:
+    """Height at which the bar was last held before the dip that ends at sample `low`; else its highest just before."""
+    begin = max(0, low - round(4.0 / dt))
+    calm = [run for run in spans_of(np.abs(v[begin:low]) < 0.08) if len(run) * dt > 0.15]
+    if calm:
+        return float(np.median(z[begin:low][calm[-1].as_slice()]))
+    return float(z[max(0, low - round(1.0 / dt)) : low + 1].max())
 
 
 def _dip_start(v: Floats, bottom: int, dt: float) -> int:

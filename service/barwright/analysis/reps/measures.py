@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
 PROPULSIVE_LIMIT = -9.81  # m/s2, as published
 HIGHEST_POINT_U_M = 0.001  # a held bar sways: where its highest point lies is a matter of millimetres
+CUT_OFF = "the recording breaks off, or the sensor was at full scale, before the top of this rise"
 NO_HORIZONTAL = "this sensor measures the vertical only; a string or a height has no fore-aft in it"
 NO_AXIS = "the mounting does not tell which way the bar points and it did not turn enough to show it"
 
@@ -76,11 +77,14 @@ def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Esti
     """All measures of one rep by name."""
     az = smooth_acceleration(motion)
     out = _rise_measures(motion, window.rise, az)
+    if window.rise.high >= len(motion.t_s) - 3 and motion.velocity[-1, 2] > 0.1:  # cut off while it still rose
+        out = {name: unknown(figure.unit, CUT_OFF) for name, figure in out.items()}
     z = motion.position[:, 2]
     t = motion.t_s
     if lift.pattern in (Pattern.PULL_AND_CATCH, Pattern.PULL, Pattern.PULL_AND_DRIVE, Pattern.DRIVE):
         from_s = float(t[window.floor if window.floor is not None else window.rise.low])
-        out["peak_height"] = _height(motion, from_s, window.rise.high)
+        cut_off = out["range_of_motion"].value is None
+        out["peak_height"] = unknown("m", CUT_OFF) if cut_off else _height(motion, from_s, window.rise.high)
         if lift.pattern is not Pattern.PULL:
             out["drop_to_catch"] = _drop(motion, window)
     else:

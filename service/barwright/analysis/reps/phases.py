@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.quantities.lifts import Lift, Pattern
@@ -63,8 +64,7 @@ def _pull(motion: Motion, window: RepWindow, caught: bool) -> tuple[Phase, ...]:
 def pull_parts(v: Floats, rise: Rise, dt: float) -> tuple[int | None, int | None, float]:
     """Samples where first pull and transition end, and how sure: the local high and low of velocity before its peak."""
     width = max(1, round(0.02 / dt))
-    kernel = np.ones(width) / width
-    part = np.convolve(v[rise.start : rise.fastest + 1], kernel, mode="same")
+    part = uniform_filter1d(v[rise.start : rise.fastest + 1], width, mode="nearest")
     if len(part) < 10:
         return None, None, 0.0
     edge = max(2, width)

@@ -47,7 +47,8 @@ def quality_of(found: ImuMotion, nominal_rate_hz: float | None = None) -> Qualit
     if even.rate_hz < 90:
         words.append("Peaks are blunted below 100 Hz; 200 Hz or more shows a pull as it was.")
         poor += 1
-    if in_motion:
+    long = [s for s in spans_of(cut.clipped) if len(s) * dt > 0.03]  # no blow lasts this long
+    if in_motion or long:
         words.append(f"The sensor was at full scale for {clipped_s:.2f} s; a wider range would keep the peaks.")
         poor += 1
     drops = len(spans_of(cut.impact))

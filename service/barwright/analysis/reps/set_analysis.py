@@ -32,6 +32,8 @@ def analyse_set(recording: Recording, lift: Lift) -> SetAnalysis:
     qualities: list[Quality] = []
     notes: list[str] = []
     offset = 0.0
+    if not recording.parts:
+        raise UnusableSamples("too-few-samples", "the recording is empty; at least 8 samples are needed")
     for part in recording.parts:
         check_samples(part)
         motions, quality = _motions(part, recording)
