@@ -65,12 +65,13 @@ def held(
     off_deg: float = 8.0,
     gravity: float = G,
     seconds: tuple[float, float] = (2.0, 4.0),
+    tremor_m: float = 0.00002,
 ) -> ImuSamples:
     """Each of ups (k, 3) points up for 2-4 s in swaying hands, as well as hands find it, with turns of about a second.
 
     sway_m, lean_deg: rms of position per axis and of angle in all.
     """
-    fine = 4
+    fine = 2
     dt = 1 / (rate_hz * fine)
     times, turns, now = [0.0], [], 0.5
     goals = [_attitude(rng, up, off_deg) for up in ups]
@@ -93,7 +94,7 @@ def held(
     rate = (pose[:-1].inv() * pose[1:]).as_rotvec() / dt  # between the fine samples
     accel = _wander(rng, t)[1] * sway_m
     tremor = rng.uniform(8, 12, 3) * 2 * np.pi
-    accel += 0.00002 * tremor**2 * np.sin(tremor * t[:, None] + rng.uniform(0, 6, 3))
+    accel += tremor_m * tremor**2 * np.sin(tremor * t[:, None] + rng.uniform(0, 6, 3))
     carry = np.diff(way, 2, axis=0) / dt**2
     accel[1:-1] += carry @ rng.normal(0, 0.15, (carry.shape[1], 3))
     force = pose.inv().apply(accel + np.array([0, 0, gravity]))

@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 COUNT = 9
 BIAS, SCALE, CROSS = slice(0, 3), slice(3, 6), slice(6, 9)
 UPPER = ((0, 1), (0, 2), (1, 2))
-STRAY = 4.0  # sigmas, and times the others' median: a pose that strays more was not still
+STRAY, BLAME = 4.0, 0.9  # a pose so many sigmas off that it makes up this share of the chi-square was not still
 FEWEST = 6  # poses are dropped only while so many stay
 MOST_DROPPED = 4  # one pose in so many
 UNLIKELY = 0.01
@@ -147,5 +147,5 @@ def _worst(miss: Floats, share: Floats) -> int | None:
     """The pose the others deny, by its left-out miss in sigmas (share: its leverage); None when all agree."""
     left = np.where(1.0 - share > 0.02, np.abs(miss) / np.sqrt(np.maximum(1.0 - share, 0.02)), 0.0)
     worst = int(np.argmax(left))
-    others = float(np.median(np.delete(left, worst))) if len(left) > 1 else 0.0
-    return worst if left[worst] > STRAY * max(1.0, others) else None
+    alone = left[worst] ** 2 > BLAME * float(miss @ miss)  # its square is what dropping it takes off the chi-square
+    return worst if left[worst] > STRAY and alone else None

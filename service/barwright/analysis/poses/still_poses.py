@@ -112,7 +112,7 @@ class _Mean:
         """With the uncertainty of the weighted means: of a sway of rms s they keep at most sqrt(2) 6 s / T^2."""
         squared = self.seconds**2
         sway = 9.0 * (hands[0] if self.sway < 2.0 * hands[0] else self.sway) / squared
-        rate = 3.5 * (hands[1] if self.lean < 2.0 * hands[1] else self.lean) / squared
+        rate = 5.0 * (hands[1] if self.lean < 2.0 * hands[1] else self.lean) / squared
         noise = 0.6 * max(prior.accel_noise, self.density) ** 2 / self.seconds + FORCE_FLOOR**2
         sd = float(np.sqrt(sway**2 + noise))
         rate_sd = float(np.sqrt(rate**2 + 0.6 * prior.gyro_noise**2 / self.seconds + RATE_FLOOR**2))
