@@ -84,15 +84,15 @@ def held(
         times.append(now)
         turns.append(there)
     t = np.arange(0, times[-2], dt)
-    way = _smooth(np.clip((t[:, None] - np.array(times[1:-1:2])) / np.diff(times[1:])[::2], 0, 1))
+    way = smooth(np.clip((t[:, None] - np.array(times[1:-1:2])) / np.diff(times[1:])[::2], 0, 1))
     steps = [(b * a.inv()).as_rotvec() for a, b in pairwise(goals)]
     pose = goals[0]
     for k, step in enumerate(steps):
         pose = Rotation.from_rotvec(way[:, k, None] * step) * pose
-    lean = _wander(rng, t)[0] * np.radians(lean_deg) / np.sqrt(3)
+    lean = wander(rng, t)[0] * np.radians(lean_deg) / np.sqrt(3)
     pose = Rotation.from_rotvec(lean) * pose  # sensor to world
     rate = (pose[:-1].inv() * pose[1:]).as_rotvec() / dt  # between the fine samples
-    accel = _wander(rng, t)[1] * sway_m
+    accel = wander(rng, t)[1] * sway_m
     tremor = rng.uniform(8, 12, 3) * 2 * np.pi
     accel += tremor_m * tremor**2 * np.sin(tremor * t[:, None] + rng.uniform(0, 6, 3))
     carry = np.diff(way, 2, axis=0) / dt**2
@@ -118,11 +118,12 @@ def _attitude(rng: np.random.Generator, up: Floats, off_deg: float) -> Rotation:
     return off * Rotation.from_rotvec([0, 0, rng.uniform(-np.pi, np.pi)]) * level
 
 
-def _smooth(u: Floats) -> Floats:
+def smooth(u: Floats) -> Floats:
+    """From 0 to 1 with three derivatives nought at both ends."""
     return u**4 * (35 - 84 * u + 70 * u**2 - 20 * u**3)
 
 
-def _wander(rng: np.random.Generator, t: Floats) -> tuple[Floats, Floats]:
+def wander(rng: np.random.Generator, t: Floats) -> tuple[Floats, Floats]:
     """A swaying of unit rms and its second derivative, (n, 3): twelve sines of 0.2-1.6 Hz, the slower the larger."""
     x, bend = np.zeros((len(t), 3)), np.zeros((len(t), 3))
     for _ in range(12):

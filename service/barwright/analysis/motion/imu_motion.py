@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
+from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
 from barwright.analysis.motion.lever import Lever, lever_of
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
@@ -70,9 +71,10 @@ class ImuParams:
 def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None = None) -> ImuMotion:
     """Every stretch of the recording whose rests allow it, as bar motion."""
     params = params or ImuParams()
-    prior = prior_for(setup.device_class)
+    prior = prior_after(prior_for(setup.device_class), setup.calibration)
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
     cut = cut_recording(even, setup, params.cut)
+    even = replace(even, values=apply_calibration(even.values, setup.calibration))
     places = stretches_of(even, cut, prior, params.rests, setup.bar_axis if setup.place == "sleeve" else None)
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from barwright.analysis.motion.calibration import Calibration
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +46,7 @@ class SensorSetup:
     nominal_rate_hz: the rate the device believes it samples at; only compared with the stamps.
     accel_range_m_s2, gyro_range_rad_s: full scale, when known; clipping is also found without it.
     anchor_offset_m: horizontal distance from the encoder's anchor to the bar's path; None when the string is plumb.
+    calibration: the sensor's constants, when they have been measured.
     """
 
     bar_axis: Floats | None = None
@@ -53,6 +58,7 @@ class SensorSetup:
     anchor_offset_m: float | None = None
     anchor_height_m: float = 0.0
     nominal_rate_hz: float | None = None
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True, slots=True)
