@@ -138,6 +138,15 @@ class Solution:
         return out
 
 
+def _factor(spread: Floats) -> tuple[Floats, bool]:
+    """Cholesky factor; long stillness says the same thing many times over, and rounding may then need a little room."""
+    try:
+        return cho_factor(spread, lower=True)  # type: ignore[no-any-return]
+    except np.linalg.LinAlgError:
+        spread[np.diag_indices_from(spread)] *= 1.0 + 1e-9
+        return cho_factor(spread, lower=True)  # type: ignore[no-any-return]
+
+
 def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
     out = rows.copy()
     out[:, :CONSTANTS] = rows[:, :CONSTANTS] @ prior.factor
@@ -205,6 +214,6 @@ def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: Co
     jacobian = _mixed(raw, prior)
     spread = jacobian @ jacobian.T
     spread[np.diag_indices_from(spread)] += np.concatenate(noise)
-    factor = cho_factor(spread, lower=True)
+    factor = _factor(spread)
     latent = jacobian.T @ cho_solve(factor, target)
     return Solution(at, stretch.candidates, believed, prior, latent, jacobian, target, factor)

@@ -17,6 +17,7 @@ from barwright.analysis.motion.wandering import plan_wandering
 from barwright.analysis.quantities.spans import Span, spans_of
 
 Floats = NDArray[np.float64]
+PARTING_S = 0.6  # a rest this long can be parted in its middle
 LONGEST_S = 60.0  # a longer stretch is fitted in pieces, so that the cost grows no faster than its length
 
 
@@ -114,17 +115,16 @@ def _pieces(n: int, candidates: list[Rest], dt: float) -> list[Span]:
     out, start = [], 0
     while (n - start) * dt > LONGEST_S:
         low, high = start + round(0.4 * LONGEST_S / dt), start + round(LONGEST_S / dt)
-        fit = [r for r in candidates if low < (r.span.start + r.span.stop) // 2 < high and len(r.span) * dt > 0.6]
+        within = [(r.firm, Span(max(low, r.span.start), min(high, r.span.stop))) for r in candidates]
+        fit = [(firm, part) for firm, part in within if len(part) * dt > PARTING_S]
+        if not fit:  # nothing to part at: go on to the next rest, however long that is
+            fit = [(r.firm, r.span) for r in candidates if r.span.start >= high and len(r.span) * dt > PARTING_S][:1]
         if not fit:
-            later = [r for r in candidates if (r.span.start + r.span.stop) // 2 >= high and len(r.span) * dt > 0.6]
-            if not later:
-                break
-            fit = later[:1]
-        best = max(fit, key=lambda r: (r.firm, min(len(r.span) * dt, 1.5), r.span.start))
-        # deep inside a long rest, so that each side keeps enough of it
-        middle = int(np.clip((best.span.start + best.span.stop) // 2, best.span.start, best.span.stop))
-        out.append(Span(start, middle))
-        start = middle
+            break
+        _, part = max(fit, key=lambda one: (one[0], min(len(one[1]) * dt, 1.5), one[1].start))
+        start_of_next = (part.start + part.stop) // 2
+        out.append(Span(start, start_of_next))
+        start = start_of_next
     return [*out, Span(start, n)]
 
 

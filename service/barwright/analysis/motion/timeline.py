@@ -54,7 +54,8 @@ def even_samples(t_s: Floats, values: Floats, lowest_rate_hz: float = 20.0) -> E
         raise UnusableSamples("no-time", "every sample carries the same time; stamps must rise from sample to sample")
     steps = np.diff(t)
     period = float(np.median(steps))
-    if np.mean(steps < 0.3 * np.mean(steps)) > 0.2:  # stamped in bursts: only the count is to be trusted
+    usual = float(np.mean(np.minimum(steps, np.quantile(steps, 0.98))))  # a few long holes are not a habit
+    if np.mean(steps < 0.3 * usual) > 0.2:  # stamped in bursts: only the count is to be trusted
         count = np.arange(len(t), dtype=np.int64)
         period = float(np.polyfit(count, t, 1)[0])
         stamps = count * period

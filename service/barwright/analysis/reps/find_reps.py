@@ -96,7 +96,7 @@ def _is_pull(motion: Motion, rise: Rise, lift: Lift) -> bool:
     height = float(z[rise.high] - z[rise.low])
     if height < 0.1:
         return False
-    if motion.rests and t[motion.rests[0].span.start] > t[rise.low] + 0.3:
+    if motion.begins_after_cut and motion.rests and t[motion.rests[0].span.start] > t[rise.low] + 0.3:
         return False
     lain = any(r.firm and r.span.start <= rise.low for r in motion.rests)
     if motion.begins_after_cut and lift.start == "floor" and not lain:
@@ -268,6 +268,10 @@ def _resting_height(motion: Motion, z: Floats, v: Floats, low: bool) -> float:
     """Height of the bar where it lies or hangs before it is pulled: the lowest rest, or the lowest calm height."""
     heights = [float(np.median(z[r.span.as_slice()])) for r in motion.rests]
     if heights:
+        earlier = z[: motion.rests[0].span.start]
+        # a recording that begins in mid-pull shows the floor only as where the bar came from
+        if len(earlier) and not motion.begins_after_cut and float(earlier.min()) < min(heights) - 0.25:
+            return float(earlier.min())
         return min(heights)
     calm = np.abs(v) < 0.05
     return float(np.quantile(z[calm], 0.05)) if calm.any() else float(z.min())
