@@ -36,7 +36,11 @@ def test_any_single_wrong_letter_is_noticed():
         assert not looks_like_a_key(shown[:place] + other + shown[place + 1 :])
 
 
-@pytest.mark.parametrize("text", ["", "bw_", "x" * 49, PREFIX + "é" * 46, new_key().shown + "0", " " + new_key().shown])
+@pytest.mark.parametrize(
+    "text",
+    ["", "bw_", "x" * 49, PREFIX + "é" * 46, new_key().shown + "0", " " + new_key().shown],
+    ids=["nothing", "prefix alone", "no prefix", "other letters", "one too many", "a blank before"],
+)
 def test_other_text_is_no_key(text):
     assert not looks_like_a_key(text)
 
