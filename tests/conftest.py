@@ -77,6 +77,15 @@ def imu_block(seq: int, count: int = 50, boot: str = "b1", **changes: Any) -> di
     return {"boot": boot, "seq": seq, "t0_us": seq * count * 5000, "dt_us": 5000, "channels": channels, **changes}
 
 
+def still_poses(**changes: Any) -> dict[str, Any]:
+    """Means of nine poses of a sensor that reads (0.02, -0.03, 0.04) [g] too much, as the body of a calibration."""
+    ups = [(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)]
+    ups += [(0.6, 0.8, 0), (0, 0.6, -0.8), (-0.8, 0, 0.6)]
+    poses = [{"accel": [x + 0.02, y - 0.03, z + 0.04], "gyro": [0.5, -0.2, 0.1], "samples": 600} for x, y, z in ups]
+    units = {"accel": "[g]", "gyro": "deg/s"}
+    return {"units": units, "rate_hz": 200, "gravity_m_s2": 9.80665, "poses": poses, **changes}
+
+
 @pytest.fixture(scope="session")
 def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A migrated database to copy: migrations run once, not once per test."""

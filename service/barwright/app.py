@@ -20,7 +20,7 @@ from barwright.api.connection import Connection
 from barwright.api.counters import Counters
 from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
-from barwright.api.routes import about, athletes, devices, recordings, sets, streams
+from barwright.api.routes import about, athletes, calibration, devices, recordings, sets, streams
 from barwright.ingest.limits import MIB, Limits
 from barwright.settings import Settings
 from barwright.storage.migrate import migrate
@@ -29,6 +29,7 @@ from barwright.storage.sessions import Database
 from barwright.workflows.analyse_stored_set import analyse_stored_set
 from barwright.workflows.analysis_job import AnalysisJob, Outcome
 from barwright.workflows.analyst import Analyst
+from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
 from barwright.workflows.parts import Parts
 from barwright.workflows.set_queue import SetQueue
@@ -54,7 +55,9 @@ def create_app(
         if analyse is None:
             analyst.warm()
         database = Database(settings.database_url)
-        parts = Parts(database, RawObjects(settings.data / "raw"), limits, analyse or analyst)
+        raw = RawObjects(settings.data / "raw")
+        calibrate = analyst.calibrate if analyse is None else run_calibration
+        parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         app.state.parts, app.state.queue = parts, queue
         finish_what_was_left(parts, queue)
@@ -82,7 +85,7 @@ def bare_app() -> FastAPI:
         redirect_slashes=False,  # one address per thing; anything else is a problem like every other
     )
     problems.install(app)
-    for routes in (athletes, devices, streams, recordings, sets, about):
+    for routes in (athletes, devices, calibration, streams, recordings, sets, about):
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
     return app
@@ -90,7 +93,7 @@ def bare_app() -> FastAPI:
 
 def _body_limit(limits: Limits) -> Callable[[str], int]:
     def limit(path: str) -> int:
-        if path == "/v1/recordings":
+        if path == "/v1/recordings" or path.endswith("/calibration"):
             return limits.recording_body_bytes + MIB  # the file, and room for meta and boundaries
         return limits.body_bytes if path.endswith("/blocks") else MIB
 

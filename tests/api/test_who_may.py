@@ -9,7 +9,7 @@ import pytest
 from barwright.access.keys import new_key
 from barwright.access.scopes import Scope
 from barwright.app import bare_app
-from conftest import imu_block
+from conftest import imu_block, still_poses
 
 OPEN = {"/v1/limits", "/v1/lifts", "/healthz/live", "/healthz/ready", "/metrics"}
 BODIES = {
@@ -30,6 +30,10 @@ MAY = {
     ("GET", "/v1/devices"): {"results:read", "streams:write"},
     ("GET", "/v1/devices/{device_id}"): {"results:read", "streams:write"},
     ("PATCH", "/v1/devices/{device_id}"): {"streams:write"},
+    ("POST", "/v1/devices/{device_id}/calibration"): {"streams:write"},
+    ("GET", "/v1/devices/{device_id}/calibration"): {"results:read", "streams:write"},
+    ("GET", "/v1/devices/{device_id}/calibration/{calibration_id}"): {"results:read", "streams:write"},
+    ("DELETE", "/v1/devices/{device_id}/calibration/{calibration_id}"): {"streams:write"},
     ("POST", "/v1/streams"): {"streams:write"},
     ("GET", "/v1/streams"): {"results:read", "streams:write"},
     ("GET", "/v1/streams/{stream_id}"): {"results:read", "streams:write"},
@@ -56,7 +60,9 @@ def call(service, method, path, ids, headers):
 @pytest.fixture
 def ids(service):
     lift_set = service.closed_set()
+    made = service.client.post(f"/v1/devices/{lift_set['device_id']}/calibration", json=still_poses())
     return {name: lift_set[name] for name in ("athlete_id", "device_id", "stream_id")} | {
+        "calibration_id": made.json()["id"],
         "set_id": lift_set["id"],
         "index": 1,
     }
@@ -68,7 +74,7 @@ def test_this_test_knows_every_route():
 
 @pytest.mark.parametrize("route", all_routes())
 def test_without_a_key_no_route_answers(service, route):
-    ids = {"athlete_id": "a", "device_id": "d", "stream_id": "s", "set_id": "s", "index": 1}
+    ids = dict.fromkeys(("athlete_id", "device_id", "calibration_id", "stream_id", "set_id"), "a") | {"index": 1}
     for value, code in [
         ("", "not-signed-in"),
         ("Basic abc", "not-signed-in"),

@@ -6,21 +6,21 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import inspect, text
+from sqlalchemy import MetaData, insert, inspect, text
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.schema import CreateTable
 from sqlmodel import select
 
-from barwright.storage.athletes import AthleteFacts, AthleteStore
 from barwright.storage.blocks import BlockStore, BootSpan
-from barwright.storage.devices import DeviceFacts, DeviceStore
+from barwright.storage.devices import DeviceFacts, facts_as_json
 from barwright.storage.engine import make_engine
 from barwright.storage.keys import find_or_create_club, store_key
 from barwright.storage.migrate import migrate
 from barwright.storage.sessions import Database
-from barwright.storage.streams import NewStream, StreamStore
-from barwright.storage.tables import METADATA, BlockRow, ClubRow
+from barwright.storage.sets import SetStore
+from barwright.storage.streams import StreamStore
+from barwright.storage.tables import METADATA, ClubRow
 
 NOW = datetime(2026, 3, 1, 17, 30, tzinfo=UTC)
 
@@ -137,31 +137,31 @@ def test_a_writer_waits_for_another_process(settings, database):
 def test_blocks_of_an_older_database_are_counted_per_device_start(tmp_path):
     url = f"sqlite:///{tmp_path / 'old.db'}"
     migrate(url, "2026_11_25_first_tables")
-    database = Database(url)
-    facts = DeviceFacts("bar", "imu")
-    with database.writing() as session:
-        club = find_or_create_club(session, "Quarry Lane Lifting Club", NOW).id
-        athlete = AthleteStore(session, club).create(AthleteFacts("Imke"), NOW).id
-        device = DeviceStore(session, club).create(facts, NOW).id
-        new = NewStream(athlete, device, "snatch", 60.0, NOW, {}, None, facts)
-        stream = StreamStore(session, club).create(new, NOW)
+    engine = make_engine(url)
+    old = MetaData()
+    old.reflect(engine)  # the tables of today's code are not those of then
+    facts = facts_as_json(DeviceFacts("bar", "imu"))
+    at = NOW.replace(tzinfo=None)
+    told = {"lift": "snatch", "load_kg": 60.0, "started_at": at, "notes": []}
+    owned = {"club_id": "clb_1", "athlete_id": "ath_1", "device_id": "dev_1"}
+    with engine.begin() as connection:
+        for table, row in (
+            ("club", {"id": "clb_1", "name": "Quarry Lane Lifting Club", "created_at": at}),
+            ("athlete", {"id": "ath_1", "club_id": "clb_1", "name": "Imke", "created_at": at}),
+            ("device", {"id": "dev_1", "club_id": "clb_1", **facts, "created_at": at}),
+            ("stream", {"id": "str_1", **owned, **told, "units": {}, "setup": facts, "created_at": at}),
+            ("lift_set", {"id": "set_1", "stream_id": "str_1", **owned, **told, "state": "open", "revision": 0}),
+        ):
+            connection.execute(insert(old.tables[table]).values(row))
         for boot, seq, samples, first, last in (("b", 0, 5, 10, 20), ("a", 3, 7, 1, 2), ("b", 2, 5, 30, 40)):
-            session.add(
-                BlockRow(
-                    stream_id=stream.id,
-                    boot=boot,
-                    seq=seq,
-                    digest="d",
-                    samples=samples,
-                    first_us=first,
-                    last_us=last,
-                    received_at=NOW,
-                )
-            )
-            session.flush()
-    database.close()
+            row = {"boot": boot, "seq": seq, "samples": samples, "first_us": first, "last_us": last}
+            row |= {"stream_id": "str_1", "digest": "d", "received_at": at}
+            connection.execute(insert(old.tables["block"]).values(row))
+    engine.dispose()
     migrate(url)
     with Database(url).reading() as session:
+        stream = StreamStore(session, "clb_1").get("str_1")
         spans = BlockStore(session, stream).spans()
         assert spans == [BootSpan("b", 2, 10, 10, 40, 2), BootSpan("a", 1, 7, 1, 2, 3)]
         assert BlockStore(session, stream).missing(spans[0]) == (3, [[1, 1]])
+        assert SetStore(session, "clb_1").get("set_1").calibration_id is None

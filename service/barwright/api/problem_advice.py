@@ -33,6 +33,8 @@ ADVICE: dict[str, str] = {
     "name-taken": "Athletes and devices have unique names in a club, because names may stand for ids. Take another "
     "name, or the one that is there.",
     "no-samples": "At least one sample is needed.",
+    "no-still-poses": "A calibration needs moments of 2 to 4 s in which the sensor is held as still as hands allow, "
+    "each in another attitude, with a turn in between. Nothing but a turning or shaking sensor was found.",
     "no-such-route": "`GET /openapi.json` lists every route.",
     "not-acceptable": "The detail lists the formats that can be given: JSON and CBOR for whatever holds samples, CSV "
     "for a path too. Name one in `Accept`, or leave `Accept` out.",
@@ -46,6 +48,9 @@ ADVICE: dict[str, str] = {
     "not-signed-in": "Send `Authorization: Bearer` with a key from `barwright new-key`.",
     "other-content": "The same `(stream, boot, seq)` came with other samples. The first stays. Number every block by "
     "itself and use a new `boot` after each start of the device.",
+    "poses-too-alike": "Poses that point alike cannot tell the accelerometer's bias from its scale. At least 6 "
+    "well-spread attitudes show bias and scale, 9 cross-axis errors too: each face of the sensor up once, then some of "
+    "its edges. The detail says which ones are missing. Fewer than 4 are refused; 4 or 5 give a wide u.",
     "rate-out-of-limits": "The sample rate, told or found from the times, is outside what `GET /v1/limits` allows. "
     "Check the unit of the times: they are microseconds in blocks.",
     "repeated-column": "Two columns of the file have the same name; keep one.",
@@ -56,6 +61,8 @@ ADVICE: dict[str, str] = {
     "retry-key-invalid": "`Idempotency-Key` is 1 to 200 printable characters, best a UUID in double quotes.",
     "retry-mismatch": "The key was used within 24 hours for another request. A key goes with one request and its "
     "repetitions.",
+    "samples-unusable": "The samples can be read and nothing can be found from them; the detail says why: a unit left "
+    "out, too few samples, gravity already taken away.",
     "scope-missing": "The key works and lacks the scope the detail names. Make a key that has it with "
     "`barwright new-key --scopes`.",
     "set-open": "Close the stream first: `POST /v1/streams/{id}/close`.",

@@ -6,6 +6,13 @@ from typing import Any
 
 _COLUMN = {"type": "array", "items": {"type": "number"}, "minItems": 1}
 _IMU = ("accel_x", "accel_y", "accel_z", "gyro_x", "gyro_y", "gyro_z")
+IMU_COLUMNS: dict[str, Any] = {
+    "type": "object",
+    "description": "imu",
+    "additionalProperties": False,
+    "required": list(_IMU),
+    "properties": dict.fromkeys(_IMU, _COLUMN),
+}
 _BLOCK: dict[str, Any] = {
     "type": "object",
     "description": "One block of samples. Identity is (stream, boot, seq); times are whole microseconds of the "
@@ -20,13 +27,7 @@ _BLOCK: dict[str, Any] = {
         "t_us": {"type": "array", "items": {"type": "integer"}, "minItems": 1},
         "channels": {
             "oneOf": [
-                {
-                    "type": "object",
-                    "description": "imu",
-                    "additionalProperties": False,
-                    "required": list(_IMU),
-                    "properties": dict.fromkeys(_IMU, _COLUMN),
-                },
+                IMU_COLUMNS,
                 *(
                     {
                         "type": "object",

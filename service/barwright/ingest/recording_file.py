@@ -66,9 +66,11 @@ def read_recording_file(
     declared = known_units(declared_units or {})
     form = _format_of(plain, filename or "", content_type or "")
     if form == "json":
-        return _of_members(members_of_json(plain, limits.nesting), declared, limits)
+        return recording_of_members(members_of_json(plain, limits.nesting), declared, limits)
     if form == "cbor":
-        return _of_members(members_of_cbor(plain, limits.nesting, 4 * limits.recording_samples), declared, limits)
+        return recording_of_members(
+            members_of_cbor(plain, limits.nesting, 4 * limits.recording_samples), declared, limits
+        )
     try:
         if form == "parquet":
             table: Table = ParquetTable(plain, limits.recording_samples, limits.recording_bytes)
@@ -80,7 +82,8 @@ def read_recording_file(
         raise
 
 
-def _of_members(members: Any, declared: dict[str, str], limits: Limits) -> RecordingFile:
+def recording_of_members(members: Any, declared: dict[str, str], limits: Limits) -> RecordingFile:
+    """The recording in what JSON or CBOR carried: columns, one block, or a list of blocks, with `units` beside them."""
     if isinstance(members, list):
         return _of_blocks(members, declared, limits, ())
     if not isinstance(members, dict):

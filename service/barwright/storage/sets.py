@@ -36,7 +36,7 @@ class StoredRep:
 class StoredSet:
     """One set. state: open, analysing, analysed or failed; reason and reason_code say why it failed.
 
-    revision: how many analyses have been finished.
+    revision: how many analyses have been finished. calibration_id: of the device, None without one.
     """
 
     id: str
@@ -57,6 +57,7 @@ class StoredSet:
     reason_code: str | None
     analysed_at: datetime | None
     reps: tuple[StoredRep, ...]
+    calibration_id: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,16 @@ class SetStore:
     def mark_analysing(self, set_id: str) -> None:
         """The set waits for its analysis; a restart finds it by this."""
         self._row(set_id).state = "analysing"
+
+    def use_calibration(self, set_id: str, calibration_id: str | None) -> None:
+        """Which calibration of its device the set is, or is going to be, analysed with."""
+        self._row(set_id).calibration_id = calibration_id
+
+    def leave_calibration(self, set_id: str, calibration_id: str) -> None:
+        """The set was analysed without this one, because it was deleted; another one asked for since stays."""
+        row = self._row(set_id)
+        if row.calibration_id == calibration_id:
+            row.calibration_id = None
 
     def save_analysis(self, set_id: str, analysis: SetAnalysis, more_arrived: bool, now: datetime) -> None:
         """Puts a finished analysis in the place of the one before; more_arrived: another one is already due."""
@@ -219,6 +230,7 @@ def _stored_set(row: SetRow, athlete_name: str, reps: tuple[StoredRep, ...]) -> 
         reason_code=row.reason_code,
         analysed_at=row.analysed_at,
         reps=reps,
+        calibration_id=row.calibration_id,
     )
 
 

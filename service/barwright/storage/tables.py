@@ -84,6 +84,17 @@ class DeviceRow(SQLModel, table=True):
     created_at: datetime = _time()
 
 
+class CalibrationRow(SQLModel, table=True):
+    __tablename__ = "calibration"
+    __table_args__ = (Index("ix_calibration_order", "device_id", "created_at", "id"),)
+
+    id: str = Field(primary_key=True)
+    club_id: str = _owner("club.id")
+    device_id: str = _owner("device.id", index=False)
+    created_at: datetime = _time()
+    found: Any = _json()
+
+
 class StreamRow(SQLModel, table=True):
     __tablename__ = "stream"
 
@@ -167,6 +178,7 @@ class SetRow(SQLModel, table=True):
     reason: str | None = None
     reason_code: str | None = None
     analysed_at: datetime | None = _time(nullable=True)
+    calibration_id: str | None = None  # stays when the calibration is deleted: it says what the results rest on
 
 
 class RepRow(SQLModel, table=True):

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from barwright.analysis.reps.results import Quality, SetAnalysis
 from barwright.ingest.block import pack_many, unpack_many
 from barwright.storage.blocks import BlockStore
+from barwright.storage.calibrations import CalibrationStore, StoredCalibration
 from barwright.storage.raw_objects import DamagedObjectError
 from barwright.storage.sets import Failure, SetStore
 from barwright.storage.streams import Stream, StreamStore
@@ -20,9 +21,14 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class _Gathered:
-    """stored: the raw object first, then what has not been packed into it yet (row numbers: `loose`)."""
+    """stored: the raw object first, then what has not been packed into it yet (row numbers: `loose`).
+
+    calibration: the one the set is to be analysed with; deleted_calibration: the id of one that is no longer there.
+    """
 
     stream: Stream
+    calibration: StoredCalibration | None
+    deleted_calibration: str | None
     stored: tuple[bytes, ...]
     loose: tuple[int, ...]
     received: tuple[ReceivedBoot, ...]
@@ -49,7 +55,8 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
         return
     outcome: Outcome
     if gathered.stored:
-        outcome = parts.analyse(AnalysisJob(gathered.stored, gathered.stream.told))
+        constants = None if gathered.calibration is None else gathered.calibration.found.calibration
+        outcome = parts.analyse(AnalysisJob(gathered.stored, gathered.stream.told, constants))
     else:
         outcome = Unusable(
             "no-samples", "The stream was closed before any block arrived, so there is nothing to analyse."
@@ -73,12 +80,21 @@ def _gather(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
     with parts.database.reading() as session:
         found = SetStore(session, club_id).get(set_id)
         stream = None if found is None else StreamStore(session, club_id).get(found.stream_id)
-        if stream is None:
+        if found is None or stream is None:
             return None
         rows = BlockStore(session, stream).unpacked()
         received = received_of(session, stream)
+        wanted = found.calibration_id
+        calibration = None if wanted is None else CalibrationStore(session, club_id).get(wanted)
         packed = () if stream.raw is None else (parts.raw.get(stream.raw),)
-    return _Gathered(stream, (*packed, *(body for _, body in rows)), tuple(number for number, _ in rows), received)
+    return _Gathered(
+        stream=stream,
+        calibration=calibration,
+        deleted_calibration=wanted if calibration is None else None,
+        stored=(*packed, *(body for _, body in rows)),
+        loose=tuple(number for number, _ in rows),
+        received=received,
+    )
 
 
 def _pack(parts: Parts, club_id: str, gathered: _Gathered) -> _Gathered | None:
@@ -108,6 +124,8 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
         sets = SetStore(session, club_id)
         if sets.state(set_id) is None:
             return
+        if gathered.deleted_calibration is not None:
+            sets.leave_calibration(set_id, gathered.deleted_calibration)
         if isinstance(outcome, SetAnalysis):
             quality = replace(outcome.quality, words=outcome.quality.words + words)
             more_arrived = bool(BlockStore(session, gathered.stream).unpacked())

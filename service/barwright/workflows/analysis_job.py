@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from barwright.analysis.motion.calibration import Calibration
 from barwright.analysis.motion.samples import Recording, SensorSetup
 from barwright.analysis.quantities.lifts import LIFTS, Lift
 from barwright.analysis.quantities.unusable import UnusableSamples
@@ -21,10 +22,11 @@ from barwright.workflows.finite import check_finite
 
 @dataclass(frozen=True, slots=True)
 class AnalysisJob:
-    """stored: stored forms of blocks, in any order. told: what was told of the stream."""
+    """stored: stored forms of blocks, in any order. told: what was told of the stream. calibration: of its device."""
 
     stored: tuple[bytes, ...]
     told: NewStream
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,8 @@ def run_job(job: AnalysisJob, analyse: Callable[[Recording, Lift], SetAnalysis] 
             analyse = analyse_set
         blocks = [block for stored in job.stored for block in unpack_many(stored)]
         told = job.told
-        recording = recording_of(blocks, told.setup.kind, told.units, sensor_setup(told.setup, told.rate_hz))
+        setup = replace(sensor_setup(told.setup, told.rate_hz), calibration=job.calibration)
+        recording = recording_of(blocks, told.setup.kind, told.units, setup)
         return check_finite(analyse(recording, LIFTS[told.lift]))
     except UnusableSamples as unusable:
         return Unusable(unusable.code, sentence(unusable.detail))

@@ -11,9 +11,14 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
 from threading import Lock
+from typing import TypeVar
 
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_job
+from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
 from barwright.workflows.one_thread import one_thread_each
+
+Job = TypeVar("Job")
+Done = TypeVar("Done")
 
 
 class Analyst:
@@ -27,14 +32,11 @@ class Analyst:
 
     def __call__(self, job: AnalysisJob) -> Outcome:
         """Runs one job in a worker and waits for it."""
-        try:
-            return self._once(job)
-        except BrokenProcessPool:
-            pass  # killed for want of memory, or with the whole group while the service ends in order
-        try:
-            return self._once(job)
-        except BrokenProcessPool as error:
-            return Broken(f"a worker process died, twice: {error}", killed=True)
+        return self._twice(self._run, job)
+
+    def calibrate(self, job: CalibrationJob) -> CalibrationOutcome:
+        """Does one calibration in a worker and waits for it."""
+        return self._twice(run_calibration, job)
 
     def warm(self) -> list[Future[None]]:
         """Starts every worker and has it load what it needs; does not wait."""
@@ -44,11 +46,21 @@ class Analyst:
         """Stops the workers once their present jobs are done; jobs not yet begun are dropped."""
         self._pool.shutdown(wait=True, cancel_futures=True)
 
-    def _once(self, job: AnalysisJob) -> Outcome:
+    def _twice(self, run: Callable[[Job], Done], job: Job) -> Done | Broken:
+        try:
+            return self._once(run, job)
+        except BrokenProcessPool:
+            pass  # killed for want of memory, or with the whole group while the service ends in order
+        try:
+            return self._once(run, job)
+        except BrokenProcessPool as error:
+            return Broken(f"a worker process died, twice: {error}", killed=True)
+
+    def _once(self, run: Callable[[Job], Done], job: Job) -> Done:
         with self._lock:
             pool = self._pool
         try:
-            return pool.submit(self._run, job).result()
+            return pool.submit(run, job).result()
         except BrokenProcessPool:
             self._replace(pool)
             raise

@@ -16,7 +16,9 @@ from barwright.ingest.declared_units import read_as_si, units_of
 from barwright.ingest.mounting import parse_bar_axis
 from barwright.ingest.refusals import Refusal
 from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
+from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.devices import Device, DeviceFacts, DeviceStore, Kind, Mounting
+from barwright.storage.sets import SetStore
 from barwright.storage.streams import NewStream, Stream, StreamStore
 from barwright.workflows.cannot import Cannot, not_found, scope_missing, unknown_lift
 from barwright.workflows.once import Retry, create_once
@@ -72,7 +74,11 @@ def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamR
     units = units_of({group: code for group, code in asked.units.items() if group != "load"}, setup.kind)
     notes = _notes(asked, units)
     new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, notes)
-    return StreamStore(session, caller.club_id).create(new, now)
+    stream = StreamStore(session, caller.club_id).create(new, now)
+    if setup.kind == "imu":
+        calibration_id = CalibrationStore(session, caller.club_id).last_before(device.id, started_at)
+        SetStore(session, caller.club_id).use_calibration(stream.set_id, calibration_id)
+    return stream
 
 
 def _notes(asked: StreamRequest, units: dict[str, str]) -> tuple[str, ...]:

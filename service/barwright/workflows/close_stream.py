@@ -5,7 +5,10 @@ from __future__ import annotations
 from concurrent.futures import Future
 from dataclasses import dataclass
 
+from sqlmodel import Session
+
 from barwright.access.caller import Caller
+from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.sets import SetStore, unfinished_sets
 from barwright.storage.streams import StreamStore, names_of_all_objects
 from barwright.workflows.cannot import Cannot, not_found
@@ -40,7 +43,10 @@ def close_stream(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str) 
 
 
 def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) -> Future[None]:
-    """Asks for a fresh analysis from the raw samples. Raises Cannot when the set is still open."""
+    """Asks for a fresh analysis from the raw samples, with the calibration nearest to the set, made later or not.
+
+    Raises Cannot when the set is still open.
+    """
     with parts.database.writing() as session:
         sets = SetStore(session, caller.club_id)
         state = sets.state(set_id)
@@ -49,7 +55,18 @@ def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) ->
         if state == "open":
             raise Cannot("set-open", "The set is still open; it is analysed when its stream is closed.")
         sets.mark_analysing(set_id)
+        sets.use_calibration(set_id, _nearest_calibration(session, caller, set_id))
     return queue.request(caller.club_id, set_id)
+
+
+def _nearest_calibration(session: Session, caller: Caller, set_id: str) -> str | None:
+    """The device's last one before the set began; the first one after where there was none."""
+    found = SetStore(session, caller.club_id).get(set_id)
+    if found is None:
+        return None
+    store = CalibrationStore(session, caller.club_id)
+    before = store.last_before(found.device_id, found.started_at)
+    return before or store.first_after(found.device_id, found.started_at)
 
 
 def finish_what_was_left(parts: Parts, queue: SetQueue) -> int:

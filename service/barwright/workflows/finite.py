@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
-from barwright.analysis.reps.results import SetAnalysis
+T = TypeVar("T")
 
 
-def check_finite(analysis: SetAnalysis) -> SetAnalysis:
+def check_finite(analysis: T, name: str = "set") -> T:
     """The same analysis. Raises ArithmeticError for a number that is not finite: JSON (RFC 8259) has none."""
-    for where in _not_finite(analysis, "set"):
+    for where in _not_finite(analysis, name):
         raise ArithmeticError(f"{where} is not finite")
     return analysis
 

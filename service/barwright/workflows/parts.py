@@ -10,6 +10,7 @@ from barwright.ingest.limits import Limits
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
 from barwright.workflows.analysis_job import AnalysisJob, Outcome
+from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
 
 
 def utc_now() -> datetime:
@@ -19,10 +20,11 @@ def utc_now() -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """analyse: runs one job and waits for its outcome; in the service it hands the job to another process."""
+    """analyse, calibrate: run one job and wait for its outcome; in the service they hand it to another process."""
 
     database: Database
     raw: RawObjects
     limits: Limits
     analyse: Callable[[AnalysisJob], Outcome]
     now: Callable[[], datetime] = utc_now
+    calibrate: Callable[[CalibrationJob], CalibrationOutcome] = run_calibration

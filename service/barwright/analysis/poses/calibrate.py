@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +13,10 @@ from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.poses import accel_fit, gyro_fit
-from barwright.analysis.poses.found import Agreement, Figures, Noise, PoseSeen, SensorFound
+from barwright.analysis.poses.found import Agreement, Figures, Noise, PoseSeen, SensorFound, ToldMeans
 from barwright.analysis.poses.gain import peak_velocity
 from barwright.analysis.poses.pose_words import too_alike_words, words_of
-from barwright.analysis.poses.spread import spread_of
+from barwright.analysis.poses.spread import spread_of, too_alike
 from barwright.analysis.poses.still_poses import Pose, find_poses, told_pose
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.unusable import UnusableSamples
@@ -29,15 +28,6 @@ MOST_POSES = 200
 AXES = ("x", "y", "z")
 PAIRS = ("xy", "xz", "yz")
 ALL_PAIRS = ("xy", "xz", "yx", "yz", "zx", "zy")
-
-
-@dataclass(frozen=True, slots=True)
-class ToldMeans:
-    """Means of one still pose, worked out elsewhere: force (3,) m/s2, rate (3,) rad/s, how many samples they are of."""
-
-    force: Vector
-    rate: Vector
-    samples: int
 
 
 def calibrate_recording(parts: Sequence[ImuSamples], setup: SensorSetup, gravity: float | None) -> SensorFound:
@@ -72,7 +62,13 @@ def calibrate_means(
     Raises UnusableSamples: poses-too-alike, no-gravity.
     """
     prior = prior_for(setup.device_class)
-    _check_gravity(np.array([np.linalg.norm(one.force) for one in means]))
+    size = np.array([np.linalg.norm(one.force) for one in means])
+    _check_gravity(size)
+    for number in np.flatnonzero(np.abs(size / STANDARD_GRAVITY - 1.0) > 0.5)[:1]:
+        raise UnusableSamples(
+            "no-gravity",
+            f"pose number {number + 1} reads {size[number]:.3g} m/s2; a sensor held still reads about 9.8",
+        )
     poses = [
         told_pose(
             np.array(one.force),
@@ -93,7 +89,7 @@ def _found(
     accel = accel_fit.fit_accel(poses, here, prior, GRAVITY_SD if gravity is None else 0.0)
     used = [i for i in range(len(poses)) if i not in accel.dropped]
     spread = spread_of([poses[i] for i in used], accel)
-    if spread.too_alike:
+    if too_alike(spread):
         raise UnusableSamples("poses-too-alike", too_alike_words(len(poses), spread))
     turns = gyro_fit.turns_between(poses, even, setup.gyro_range_rad_s, frozenset(used))
     gyro = gyro_fit.fit_gyro(poses, turns, accel, prior)

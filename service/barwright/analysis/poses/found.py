@@ -1,14 +1,43 @@
-"""What calibrating a sensor answers."""
+"""What calibrating a sensor is told, and what it answers."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from barwright.analysis.motion.calibration import Calibration, Vector
-from barwright.analysis.poses.spread import Spread
 from barwright.analysis.quantities.estimate import Estimate
 
 Figures = dict[str, Estimate]
+HOW_GAINED = (  # the snatch of gain.py
+    "Standard uncertainty of the peak velocity of a modelled snatch (1.9 m/s, 0.85 s after the bar leaves the floor; "
+    "1.5 s at rest before, half a second still in the squat, 1 s held overhead; the bar spins by 100 degrees), from "
+    "the covariance of the fit between rests: before with what the class of the sensor leaves open, after with what "
+    "the calibration leaves open and an allowance for drift."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ToldMeans:
+    """Means of one still pose, worked out elsewhere: force (3,) m/s2, rate (3,) rad/s, how many samples they are of."""
+
+    force: Vector
+    rate: Vector
+    samples: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """distinct: attitudes more than 20 degrees apart. opening_rad: the widest angle between two of them.
+
+    more_for_scale, more_for_cross: poses still needed for bias and scale, and for cross-axis errors too. missing: the
+    most useful of them, in plain words.
+    """
+
+    distinct: int
+    opening_rad: float
+    more_for_scale: int
+    more_for_cross: int
+    missing: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,25 +22,22 @@ Floats = NDArray[np.float64]
 DT = 0.01
 LEVEL = np.array([1.0, 0.0, 0.0, 0.0])
 PEAK = 1.9  # m/s
-PULL_S, FALL_S = 1.1, 0.5  # to the peak; from there to rest overhead
+FLOOR_S, PULL_S, FALL_S, SQUAT_S, STAND_S, HOLD_S = 1.5, 0.85, 0.75, 0.5, 1.8, 1.0
+STAND_M = 0.5
 SPIN_RAD = np.radians(100.0)  # the bar turns about itself on its way into the catch
-HOW = (
-    "Standard uncertainty of the peak velocity of a modelled snatch (1.9 m/s, 1.1 s after the bar leaves the floor; "
-    "1 s at rest on the floor before, 1 s held overhead after; the bar spins by 100 degrees), from the covariance "
-    "of the fit between rests: before with what the class of the sensor leaves open, after with what the calibration "
-    "leaves open and an allowance for drift."
-)
 
 
 def peak_velocity(prior: SensorPrior, calibration: Calibration | None) -> Estimate:
     """The modelled peak, m/s, with the u the analysis would give it for such a sensor."""
     prior = prior_after(prior, calibration)
-    rise = _smooth(np.arange(0.0, PULL_S, DT) / PULL_S)
-    fall = 1.0 - _smooth(np.arange(0.0, FALL_S, DT) / FALL_S)
-    still = np.zeros(round(1.0 / DT))
-    velocity = PEAK * np.concatenate((still, rise, fall, still))
-    t = np.arange(len(velocity)) * DT
-    angle = SPIN_RAD * _smooth(np.clip((t - 1.0) / (PULL_S + FALL_S), 0.0, 1.0))
+    t = np.arange(0.0, FLOOR_S + PULL_S + FALL_S + SQUAT_S + STAND_S + HOLD_S, DT)
+    peak = FLOOR_S + PULL_S
+    squat = peak + FALL_S
+    stand = squat + SQUAT_S
+    hold = stand + STAND_S
+    velocity = PEAK * (_smooth((t - FLOOR_S) / PULL_S) - _smooth((t - peak) / FALL_S))
+    velocity += np.gradient(STAND_M * _smooth((t - stand) / STAND_S), DT)
+    angle = SPIN_RAD * _smooth((t - FLOOR_S) / (PULL_S + FALL_S))
     world = np.zeros((len(t), 3))
     world[:, 2] = STANDARD_GRAVITY + np.gradient(velocity, DT)
     axis = np.array([0.0, 1.0, 0.0])
@@ -49,17 +46,21 @@ def peak_velocity(prior: SensorPrior, calibration: Calibration | None) -> Estima
     gyro = np.gradient(angle, DT)[:, None] * axis
     none = np.zeros(len(t))
     wander = plan_wandering(accel, gyro, DT, prior, none, none, np.zeros(len(t), dtype=bool))
-    rests = (Rest(Span(0, len(still)), True), Rest(Span(len(t) - len(still), len(t)), False))
+    rests = tuple(
+        Rest(Span(round(start / DT), round(stop / DT)), firm)
+        for start, stop, firm in ((0.0, FLOOR_S, True), (squat, stand, False), (hold, float(t[-1]), False))
+    )
     params = FitParams()
     nominal = strapdown(accel, gyro, DT, LEVEL)
     steady = tuple(steadiness(rest, nominal, gyro, DT, params.hands) for rest in rests)
     stretch = Stretch(accel, gyro, DT, wander, rests, steady)
     open_sd = np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd))
     at = linearise(stretch, np.zeros(CONSTANTS), LEVEL, prior)
-    solution = solve(stretch, at, (0, 1), ConstantPrior(np.zeros(CONSTANTS), np.diag(open_sd)))
-    row = at.model.velocity_rows(np.array([1.0 + PULL_S]))[0, 2:3]
+    solution = solve(stretch, at, (0, 1, 2), ConstantPrior(np.zeros(CONSTANTS), np.diag(open_sd)))
+    row = at.model.velocity_rows(np.array([peak]))[0, 2:3]
     return Estimate(PEAK, float(np.sqrt(solution.variances(row)[0])), "m/s")
 
 
 def _smooth(u: Floats) -> Floats:
-    return np.asarray(u * u * (3.0 - 2.0 * u))
+    inside = np.clip(u, 0.0, 1.0)
+    return np.asarray(inside * inside * (3.0 - 2.0 * inside))

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from barwright.analysis.poses.found import Agreement, PoseSeen
-from barwright.analysis.poses.spread import FOR_CROSS, FOR_SCALE, Spread
+from barwright.analysis.poses.found import Agreement, PoseSeen, Spread
+from barwright.analysis.poses.spread import FOR_CROSS, FOR_SCALE
 
 RIGHT = (
     f"At least {FOR_SCALE} well-spread attitudes show bias and scale, {FOR_CROSS} cross-axis errors too: each face of "

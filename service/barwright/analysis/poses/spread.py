@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
@@ -11,37 +10,18 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY
 from barwright.analysis.poses.accel_fit import BIAS, CROSS, SCALE, AccelFit, derivatives, matrix
+from barwright.analysis.poses.found import Spread
 from barwright.analysis.poses.still_poses import Pose, angle_between
 
 Floats = NDArray[np.float64]
 ALIKE_RAD = np.radians(20.0)  # poses closer than this are one attitude
-LEAST_OPENING_RAD = np.radians(90.0)
+LEAST_OPENING_RAD = np.radians(90.0)  # between the two furthest attitudes
 FEWEST = 4  # attitudes below which nothing is kept
 FOR_SCALE, FOR_CROSS = 6, 9  # attitudes: one for each constant
 GOOD_BIAS, GOOD_SCALE, GOOD_CROSS = 0.002 * STANDARD_GRAVITY, 0.002, 0.002
 MOST_MORE = 12
 POSE_SD = 0.004  # m/s2, a pose held by hand for three seconds
 NAMES = ("x", "y", "z")
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """distinct: attitudes more than 20 degrees apart. opening_rad: the widest angle between two of them.
-
-    more_for_scale, more_for_cross: poses still needed for bias and scale, and for cross-axis errors too. missing: the
-    most useful of them, in plain words.
-    """
-
-    distinct: int
-    opening_rad: float
-    more_for_scale: int
-    more_for_cross: int
-    missing: tuple[str, ...]
-
-    @property
-    def too_alike(self) -> bool:
-        """Nothing worth keeping can come of such poses."""
-        return self.distinct < FEWEST or self.opening_rad < LEAST_OPENING_RAD
 
 
 def attitudes_of(poses: Sequence[Pose]) -> list[Floats]:
@@ -51,6 +31,11 @@ def attitudes_of(poses: Sequence[Pose]) -> list[Floats]:
         if all(angle_between(pose.force, one) >= ALIKE_RAD for one in found):
             found.append(pose.direction)
     return found
+
+
+def too_alike(spread: Spread) -> bool:
+    """Nothing worth keeping can come of such poses."""
+    return spread.distinct < FEWEST or spread.opening_rad < LEAST_OPENING_RAD
 
 
 def spread_of(poses: Sequence[Pose], fit: AccelFit) -> Spread:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from fastapi import APIRouter, Request, Response
 from pydantic import ValidationError
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import FormData, UploadFile
 
 from barwright.api.dependencies import PartsOf, QueueOf, Sender
+from barwright.api.file_forms import sent_form
 from barwright.api.idempotency import RetryKey, retry_of
 from barwright.api.openapi import RETRY, SIGNED_IN, problems
 from barwright.api.problems import InvalidMeta
@@ -16,10 +16,9 @@ from barwright.api.shapes.sets import SetAnswer
 from barwright.api.shapes.streams import NewStream
 from barwright.api.waiting import Wait, wait_for
 from barwright.ingest.refusals import REFUSALS, Refusal
-from barwright.workflows.cannot import Cannot
 from barwright.workflows.close_stream import analysis_of
 from barwright.workflows.read_results import read_set
-from barwright.workflows.record_file import SentFile, record_file
+from barwright.workflows.record_file import record_file
 
 router = APIRouter(prefix="/v1/recordings", tags=["recordings"])
 
@@ -53,10 +52,7 @@ async def post(
     """Send a whole set: `meta` as for a stream, and a file. The answer is the analysed set."""
     if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
         raise Refusal("unknown-content-type", "Send multipart/form-data with the parts `meta` (JSON) and `file`.")
-    async with request.form(max_files=2, max_fields=2, max_part_size=parts.limits.recording_body_bytes) as form:
-        meta = await _bytes_of(form, "meta")
-        sent_file = await _file_of(form)
-        _only_these(form)
+    meta, sent_file = await sent_form(request, parts.limits)
     retry = retry_of(key, request, meta, sent_file.body)
     asked = _told(meta).request()
     set_id = await run_in_threadpool(record_file, parts, caller, asked, sent_file, retry)
@@ -65,30 +61,6 @@ async def post(
     status = 202 if found.state == "analysing" else 201
     body = SetAnswer.of(found).model_dump_json().encode()
     return Response(body, status, {"Location": f"/v1/sets/{set_id}"}, "application/json")
-
-
-async def _bytes_of(form: FormData, name: str) -> bytes:
-    part = form.get(name)
-    if part is None:
-        raise Cannot("request-invalid", f"The part `{name}` is missing; send `meta` (JSON) and `file`.", f"/{name}")
-    return await part.read() if isinstance(part, UploadFile) else part.encode()
-
-
-async def _file_of(form: FormData) -> SentFile:
-    body = await _bytes_of(form, "file")
-    part = form["file"]
-    if isinstance(part, UploadFile):
-        return SentFile(body, part.filename, part.content_type)
-    return SentFile(body, None, None)
-
-
-def _only_these(form: FormData) -> None:
-    names = [name for name, _ in form.multi_items()]
-    for name in names:
-        if name not in ("meta", "file"):
-            raise Cannot("request-invalid", f"The part `{name}` is not known; send `meta` and `file`.", f"/{name}")
-        if names.count(name) > 1:
-            raise Cannot("request-invalid", f"The part `{name}` is there twice; send it once.", f"/{name}")
 
 
 def _told(meta: bytes) -> NewStream:

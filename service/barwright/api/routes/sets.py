@@ -71,6 +71,9 @@ def get_path(
     operation_id="reanalyse_set",
 )
 async def post_reanalyse(caller: Sender, parts: PartsOf, queue: QueueOf, set_id: str, wait: Wait = 0.0) -> SetAnswer:
-    """Analyse a set again from its raw samples; only its revision rises, unless the method has changed."""
+    """Analyse a set again from its raw samples; only its revision rises, unless the method or calibration has changed.
+
+    The device's last calibration before the set is used, or else the first one after it.
+    """
     await wait_for(await run_in_threadpool(analyse_again, parts, queue, caller, set_id), wait)
     return SetAnswer.of(await run_in_threadpool(read_set, parts, caller, set_id))

@@ -128,6 +128,7 @@ class SetAnswer(Answer):
     reason_code: str | None
     quality: QualityAnswer | None
     notes: list[str]
+    calibration_id: str | None = Field(description="The calibration of the device it was analysed with.")
     reps: list[RepAnswer]
 
     @classmethod
@@ -151,6 +152,7 @@ class SetAnswer(Answer):
                 "reason_code": one.reason_code,
                 "quality": None if one.quality is None else QualityAnswer.of(one.quality),
                 "notes": list(one.notes),
+                "calibration_id": one.calibration_id,
                 "reps": [RepAnswer.of(rep) for rep in one.reps],
             }
         )
@@ -175,6 +177,7 @@ class SetAnswer(Answer):
             reason_code=None,
             quality=QualityAnswer.of(analysis.quality),
             notes=list(analysis.notes),
+            calibration_id=None,
             reps=[RepAnswer.of(rep) for rep in analysis.reps],
         )
 
