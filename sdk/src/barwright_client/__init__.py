@@ -20,6 +20,7 @@ from barwright_client.answers import (
 )
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import CutBy
+from barwright_client.calibrations import Calibration, Constants, PosesFound
 from barwright_client.client import Client
 from barwright_client.errors import (
     Broken,
@@ -41,10 +42,12 @@ __all__ = [
     "Athlete",
     "BlockReceipt",
     "Broken",
+    "Calibration",
     "Client",
     "ClientError",
     "Closed",
     "Conflict",
+    "Constants",
     "CutBy",
     "Device",
     "Figure",
@@ -54,6 +57,7 @@ __all__ = [
     "NotReached",
     "NotSignedIn",
     "Phase",
+    "PosesFound",
     "Problem",
     "Quality",
     "Refused",

@@ -206,6 +206,7 @@ class SetResult:
     notes: tuple[str, ...] = ()
     reason: str | None = None
     reason_code: str | None = None
+    calibration_id: str | None = None
 
     @classmethod
     def read(cls, document: Json) -> SetResult:
@@ -228,6 +229,7 @@ class SetResult:
             notes=tuple(document.get("notes") or ()),
             reason=document.get("reason"),
             reason_code=document.get("reason_code"),
+            calibration_id=document.get("calibration_id"),
         )
 
 

@@ -24,6 +24,7 @@ from barwright_client.answers import (
 )
 from barwright_client.blocks import Block
 from barwright_client.bodies import Body, Form, cbor_body, json_body
+from barwright_client.calibrations import Calibration
 from barwright_client.errors import Broken
 from barwright_client.pages import Page
 from barwright_client.replies import Reply
@@ -99,6 +100,27 @@ def list_devices(cursor: str | None) -> Call[Page[Device]]:
     return Call("GET", "/v1/devices", read_page(Device.read), _query(cursor=cursor))
 
 
+def calibrate(device_id: str, body: Body) -> Call[Calibration]:
+    """POST /v1/devices/{id}/calibration."""
+    path = _calibrations(device_id)
+    return Call("POST", path, Calibration.read, body=body, key=new_key(), wait_s=60.0)
+
+
+def list_calibrations(device_id: str, cursor: str | None) -> Call[Page[Calibration]]:
+    """GET /v1/devices/{id}/calibration, one page."""
+    return Call("GET", _calibrations(device_id), read_page(Calibration.read), _query(cursor=cursor))
+
+
+def read_calibration(device_id: str, calibration_id: str) -> Call[Calibration]:
+    """GET /v1/devices/{id}/calibration/{id}."""
+    return Call("GET", f"{_calibrations(device_id)}/{_part(calibration_id)}", Calibration.read)
+
+
+def delete_calibration(device_id: str, calibration_id: str) -> Call[None]:
+    """DELETE /v1/devices/{id}/calibration/{id}."""
+    return Call("DELETE", f"{_calibrations(device_id)}/{_part(calibration_id)}", _nothing)
+
+
 def open_stream(document: Json) -> Call[Stream]:
     """POST /v1/streams."""
     return Call("POST", "/v1/streams", Stream.read, body=json_body(document), key=new_key())
@@ -171,6 +193,10 @@ def without_none(**members: Any) -> Json:
 
 def _query(**params: str | None) -> dict[str, str]:
     return {name: value for name, value in params.items() if value is not None}
+
+
+def _calibrations(device_id: str) -> str:
+    return f"/v1/devices/{_part(device_id)}/calibration"
 
 
 def _part(name: str) -> str:

@@ -11,7 +11,8 @@ from barwright_client import calls
 from barwright_client.answers import Athlete, Device, Json, Lift, RepPath, SetResult
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
-from barwright_client.bodies import File, Form, Progress, upload_of
+from barwright_client.bodies import File, Form, Progress, json_body, upload_of
+from barwright_client.calibrations import Calibration, Poses
 from barwright_client.live_stream import StreamWriter
 from barwright_client.pages import all_items
 from barwright_client.progress import text_bar
@@ -113,6 +114,40 @@ class Client:
     def devices(self) -> Iterator[Device]:
         """All devices of the club."""
         return all_items(lambda cursor: self._transport.send(calls.list_devices(cursor)))
+
+    def calibrate(
+        self,
+        device: Device | str,
+        poses: File | Poses,
+        *,
+        units: Mapping[str, str] | None = None,
+        gravity_m_s2: float | None = None,
+        rate_hz: float | None = None,
+        file_name: str | None = None,
+    ) -> Calibration:
+        """Calibrate a device (or the id of one) from still poses held by hand, in any order.
+
+        poses: a recording that holds them, best with the turns between (see `file` of record()); or a list with the
+        means of each, {"accel": [x, y, z], "gyro": [x, y, z], "samples": 600}, of rate_hz. units: UCUM codes, else SI.
+        gravity_m_s2: local gravity. Streams that begin later are analysed with it. Refused when poses are too alike.
+        """
+        told = calls.without_none(units=dict(units) if units else None, gravity_m_s2=gravity_m_s2)
+        if isinstance(poses, list | tuple):
+            means = calls.without_none(poses=[dict(pose) for pose in poses], rate_hz=rate_hz)
+            return self._transport.send(calls.calibrate(_id(device), json_body({**told, **means})))
+        return self._transport.send(calls.calibrate(_id(device), Form(told, upload_of(poses, file_name))))
+
+    def calibrations(self, device: Device | str) -> Iterator[Calibration]:
+        """All calibrations of a device (or the id of one), the newest first."""
+        return all_items(lambda cursor: self._transport.send(calls.list_calibrations(_id(device), cursor)))
+
+    def calibration(self, device: Device | str, calibration_id: str) -> Calibration:
+        """One calibration of a device (or the id of one)."""
+        return self._transport.send(calls.read_calibration(_id(device), calibration_id))
+
+    def delete_calibration(self, calibration: Calibration) -> None:
+        """Take a calibration away; sets analysed with it keep their results until they are analysed again."""
+        self._transport.send(calls.delete_calibration(calibration.device_id, calibration.id))
 
     def record(
         self,
@@ -223,5 +258,5 @@ def _axis(bar_axis: BarAxis | None) -> str | list[float] | None:
     return bar_axis if bar_axis is None or isinstance(bar_axis, str) else [float(each) for each in bar_axis]
 
 
-def _id(athlete: Athlete | str) -> str:
-    return athlete.id if isinstance(athlete, Athlete) else athlete
+def _id(one: Athlete | Device | str) -> str:
+    return one if isinstance(one, str) else one.id
