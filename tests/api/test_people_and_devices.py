@@ -100,7 +100,7 @@ def test_a_device_is_told_read_and_changed(service):
     told = {
         "name": "bar 3",
         "kind": "imu",
-        "mounting": {"bar_axis": "-y", "place": "sleeve"},
+        "mounting": {"bar_axis": "-y", "place": "sleeve", "along_m": -0.75},
         "class": "good",
         "ranges": {"accel": 16, "gyro": 2000, "units": {"accel": "[g]", "gyro": "deg/s"}},
     }
@@ -109,6 +109,7 @@ def test_a_device_is_told_read_and_changed(service):
     device = made.json()
     assert device["mounting"]["bar_axis"] == [0, -1, 0]
     assert (device["mounting"]["place"], device["class"]) == ("sleeve", "good")
+    assert device["mounting"]["along_m"] == -0.75
     assert device["ranges"]["accel"] == pytest.approx(16 * 9.80665)
     assert device["ranges"]["gyro"] == pytest.approx(34.9066, rel=1e-5)  # 2000 deg/s
     assert device["ranges"]["units"] == {"accel": "m/s2", "gyro": "rad/s"}
@@ -127,6 +128,7 @@ def test_an_encoder_knows_its_anchor(service):
     assert device["mounting"] == {
         "bar_axis": None,
         "place": "shaft",
+        "along_m": None,
         "anchor_offset_m": 0.2,
         "anchor_height_m": 0.05,
     }

@@ -19,11 +19,13 @@ Kind = Literal["imu", "encoder"]
 class Mounting:
     """How the sensor sits. bar_axis: unit vector, sensor frame, along the bar to the lifter's left; None if unknown.
 
-    place: shaft or sleeve. anchor_offset_m, anchor_height_m: where an encoder's string leaves its housing.
+    place: shaft or sleeve; along_m: how far from the bar's middle, to the lifter's left. anchor_offset_m,
+    anchor_height_m: where an encoder's string leaves its housing.
     """
 
     bar_axis: tuple[float, float, float] | None = None
     place: str = "shaft"
+    along_m: float | None = None
     anchor_offset_m: float | None = None
     anchor_height_m: float = 0.0
 

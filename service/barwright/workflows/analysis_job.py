@@ -77,6 +77,7 @@ def sensor_setup(device: DeviceFacts, rate_hz: float | None) -> SensorSetup:
     return SensorSetup(
         bar_axis=None if mounting.bar_axis is None else np.array(mounting.bar_axis),
         place=mounting.place,
+        along_m=mounting.along_m,
         device_class=device.device_class,
         accel_range_m_s2=device.ranges.get("accel"),
         gyro_range_rad_s=device.ranges.get("gyro"),

@@ -29,7 +29,7 @@ BarAxis = Annotated[
     ),
 ]
 DeviceKind = Literal["imu", "encoder"]
-DeviceClass = Literal["good", "fast", "hobby", "poor"]
+DeviceClass = Literal["calibrated", "good", "fast", "hobby", "poor"]
 _QUANTITY = {"accel": "acceleration", "gyro": "rate"}
 _SI = {"accel": "m/s2", "gyro": "rad/s"}
 # Full scales sold: 2 to 400 times gravity, 15 to 10,000 degrees a second (common practice, no source).
@@ -41,6 +41,9 @@ class ToldMounting(Told):
 
     bar_axis: BarAxis = None
     place: Literal["shaft", "sleeve"] | None = Field(default=None, description="sleeve: the end that spins by itself.")
+    along_m: Annotated[Number, Field(ge=-1.2, le=1.2)] | None = Field(
+        default=None, description="How far from the middle of the bar the sensor sits, metres, to the lifter's left."
+    )
     anchor_offset_m: Annotated[Number, Field(ge=0, le=5)] | None = Field(
         default=None, description="Encoder: horizontal distance from the anchor to the bar's path, metres."
     )
@@ -146,6 +149,7 @@ class MountingAnswer(Answer):
 
     bar_axis: tuple[float, float, float] | None
     place: str
+    along_m: float | None
     anchor_offset_m: float | None
     anchor_height_m: float
 
@@ -178,6 +182,7 @@ class DeviceAnswer(Answer):
         mounting = MountingAnswer(
             bar_axis=facts.mounting.bar_axis,
             place=facts.mounting.place,
+            along_m=facts.mounting.along_m,
             anchor_offset_m=facts.mounting.anchor_offset_m,
             anchor_height_m=facts.mounting.anchor_height_m,
         )

@@ -1,0 +1,55 @@
+"""A sensor far out on a bar that tilts: what its place, when told, takes out of the path."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from barsim import Unmodelled, simulate
+from barwright.analysis.motion.lever import Lever
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.reps.set_analysis import analyse_set
+
+OUT = Unmodelled(outboard_m=0.75, tilt_deg=3.5)
+
+
+def peak_errors(told: bool, place: str) -> tuple[np.ndarray, np.ndarray]:
+    errors, sds = [], []
+    for seed in range(6):
+        one = simulate("snatch", seed=seed, device="good", unmodelled=replace(OUT, place_told=told))
+        setup = replace(one.recording.setup, place=place)
+        (rep,) = analyse_set(replace(one.recording, setup=setup), LIFTS["snatch"]).reps
+        figure = rep.measures["peak_velocity"]
+        assert figure.value is not None
+        assert figure.u is not None
+        errors.append(figure.value - one.truth.reps[0].measures["peak_velocity"])
+        sds.append(figure.u)
+    return np.array(errors), np.array(sds)
+
+
+def test_a_told_place_takes_the_tilting_out() -> None:
+    told, _ = peak_errors(told=True, place="shaft")
+    untold, _ = peak_errors(told=False, place="shaft")
+    assert np.sqrt(np.mean(told**2)) < 0.012
+    assert np.sqrt(np.mean(told**2)) < 0.5 * np.sqrt(np.mean(untold**2))
+
+
+def test_an_untold_place_on_a_sleeve_widens_u_until_it_covers() -> None:
+    errors, sds = peak_errors(told=False, place="sleeve")
+    assert np.all(np.abs(errors) < 3 * sds)
+    assert np.mean(sds) > 0.02
+
+
+def test_a_rigid_bar_turning_about_its_middle_leaves_the_middle_still() -> None:
+    """Rigid body: the sensor at L b(t) moves by the change of L b alone (mechanics)."""
+    t = np.arange(0, 1, 0.001)
+    angle = 0.05 * np.sin(2 * np.pi * t)
+    along = np.column_stack((np.zeros_like(t), np.cos(angle), np.sin(angle)))
+    position = 0.7 * along
+    velocity = np.gradient(position, t, axis=0)
+    lever = Lever(t, along, 0.7, 0.01)
+    left = lever.middle_of_bar(velocity, position, np.gradient(velocity, t, axis=0))
+    for part in left:
+        assert part == pytest.approx(0.0, abs=1e-9)
