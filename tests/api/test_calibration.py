@@ -7,6 +7,8 @@ import json
 import cbor2
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
 from analysis.poses.held import GOOD, G, Sensor, drawn, held
@@ -14,6 +16,7 @@ from barsim import simulate
 from barwright.app import bare_app, create_app
 from barwright.workflows.analysis_job import run_job
 from conftest import IMU_COLUMNS, Service, still_poses
+from contract.test_any_body import ANY, SLOW_IS_FINE, check
 from stand_in import outcome_of
 
 ROUTES = bare_app().openapi()["paths"]
@@ -194,6 +197,25 @@ def test_other_bodies_and_other_devices(service):
     assert (answer.status_code, answer.json()["code"]) == (422, "kind-mismatch")
     assert calibrate(service, still_poses(), "dev_none").status_code == 404
     assert calibrate(service, still_poses(), device, headers=service.new_key(club="Another club")).status_code == 404
+
+
+@SLOW_IS_FINE
+@given(changes=ANY, pose=ANY, numbers=st.lists(st.floats(-1e7, 1e7), min_size=3, max_size=3))
+def test_any_body_is_taken_or_refused_in_order(service, changes, pose, numbers):
+    """Whatever stands in the body; a device of another name each time would only slow it down."""
+    found = service.client.get("/v1/devices").json()["items"]
+    device = found[0]["id"] if found else new_device(service)
+    good = still_poses()
+    odd = {"accel": numbers, "gyro": numbers, "samples": 5}
+    for body in (
+        {**good, **changes} if isinstance(changes, dict) else changes,
+        {**good, "poses": [*good["poses"], pose]},
+        {**good, "poses": [*good["poses"], {**odd, **(pose if isinstance(pose, dict) else {})}]},
+        {**good, "units": {}, "poses": [odd, odd]},
+    ):
+        content = json.dumps(body).encode()
+        headers = {"Content-Type": "application/json"}
+        check(service.client.post(f"/v1/devices/{device}/calibration", content=content, headers=headers))
 
 
 def test_a_retry_makes_one_calibration(service):

@@ -47,7 +47,7 @@ def many():
         rng = np.random.default_rng(seed)
         name = ("good", "hobby")[seed % 2]
         sensor = drawn(rng, CLASSES[name], (20, 60))
-        out.append((found_of(held(rng, sensor), name), sensor))
+        out.append((found_of(held(rng, sensor, rate_hz=100.0), name), sensor))
     return out
 
 
