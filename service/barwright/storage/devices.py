@@ -25,9 +25,9 @@ class Mounting:
 
     bar_axis: tuple[float, float, float] | None = None
     place: str = "shaft"
-    along_m: float | None = None
     anchor_offset_m: float | None = None
     anchor_height_m: float = 0.0
+    along_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

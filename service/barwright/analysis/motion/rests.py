@@ -30,6 +30,7 @@ class RestParams:
     firm_force: float = 0.025
     firm_rate: float = 0.01
     shortest_s: float = 0.25
+    firm_s: float = 0.5  # hands can be as calm as a floor, but not for this long
     edge_s: float = 0.06
 
 
@@ -130,7 +131,7 @@ def _cut_by_firmness(
     for run in sorted(spans_of(flags) + spans_of(~flags)):
         a, b = int(edges[run.start]), int(edges[run.stop])
         if (b - a) * dt >= params.shortest_s:
-            out.append(Rest(Span(a, b), bool(flags[run.start])))
+            out.append(Rest(Span(a, b), bool(flags[run.start]) and (b - a) * dt >= params.firm_s))
     return out
 
 
