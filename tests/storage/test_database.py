@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import MetaData, insert, inspect, text
+from sqlalchemy import Engine, MetaData, event, insert, inspect, text
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.schema import CreateTable
@@ -165,3 +165,18 @@ def test_blocks_of_an_older_database_are_counted_per_device_start(tmp_path):
         assert spans == [BootSpan("b", 2, 10, 10, 40, 2), BootSpan("a", 1, 7, 1, 2, 3)]
         assert BlockStore(session, stream).missing(spans[0]) == (3, [[1, 1]])
         assert SetStore(session, "clb_1").get("set_1").calibration_id is None
+
+
+def test_a_new_database_is_made_in_one_commit(tmp_path):
+    # several processes may start on an empty folder at once; none may find it half made
+    commits = []
+
+    def note(connection):
+        commits.append(connection)
+
+    event.listen(Engine, "commit", note)
+    try:
+        migrate(f"sqlite:///{tmp_path / 'new.db'}")
+    finally:
+        event.remove(Engine, "commit", note)
+    assert len(commits) == 1

@@ -9,17 +9,17 @@ from barwright.storage.tables import METADATA
 
 
 def run() -> None:
-    """Every missing migration in one transaction."""
+    """Every missing migration in one transaction: a second process waits for it, then finds nothing to do."""
     engine = make_engine(context.config.attributes["url"])
-    with engine.connect().execution_options(**{WRITES: True}) as connection:
+    # Alembic would commit after each step on SQLite, and two first starts could then both take the second one.
+    with engine.connect().execution_options(**{WRITES: True}) as connection, connection.begin():
         context.configure(
             connection=connection,
             target_metadata=METADATA,
             render_as_batch=True,
             compare_type=True,
         )
-        with context.begin_transaction():
-            context.run_migrations()
+        context.run_migrations()
     engine.dispose()
 
 
