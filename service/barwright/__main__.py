@@ -1,4 +1,4 @@
-"""The command line: serve, new-key, analyse, migrate, openapi."""
+"""The command line: serve, new-key, sign-in-link, analyse, migrate, openapi."""
 
 from __future__ import annotations
 
@@ -58,6 +58,15 @@ def _parser() -> argparse.ArgumentParser:
         "--scopes", default="all", help="all, or some of streams:write,results:read,athletes:write,club:admin"
     )
     key.set_defaults(run=_new_key)
+
+    link = commands.add_parser("sign-in-link", help="make a link that signs a coach in once and print it")
+    _data(link)
+    link.add_argument("--club", required=True, metavar="NAME", help="created when new")
+    link.add_argument("--coach", default="coach", metavar="NAME", help="created when new (default: coach)")
+    link.add_argument(
+        "--address", default="http://127.0.0.1:8400", metavar="URL", help="where browsers find the service"
+    )
+    link.set_defaults(run=_sign_in_link)
 
     analyse = commands.add_parser("analyse", help="analyse one recording file, without a database")
     analyse.add_argument("file", metavar="FILE", help="CSV, Parquet, JSON or CBOR columns")
@@ -125,6 +134,29 @@ def _new_key(told: argparse.Namespace) -> None:
     database = Database(settings.database_url)
     print(issue_key(database, name, scopes, utc_now()))
     database.close()
+
+
+def _sign_in_link(told: argparse.Namespace) -> None:
+    for option, name in (("--club", told.club), ("--coach", told.coach)):
+        if not name.strip() or len(name) > 100:
+            raise Trouble(f"{option} has to be a name of 1 to 100 characters", BAD_USE)
+    settings = _settings(told)
+    from barwright.storage.migrate import migrate
+    from barwright.storage.sessions import Database
+    from barwright.workflows.cannot import Cannot
+    from barwright.workflows.parts import utc_now
+    from barwright.workflows.sign_in import make_link
+
+    if settings.on_sqlite:
+        migrate(settings.database_url)
+    database = Database(settings.database_url)
+    try:
+        token = make_link(database, told.club.strip(), told.coach.strip(), utc_now())
+    except Cannot as error:
+        raise Trouble(error.detail) from error
+    finally:
+        database.close()
+    print(f"{told.address.rstrip('/')}/sign-in/{token}")
 
 
 def _analyse(told: argparse.Namespace) -> None:
