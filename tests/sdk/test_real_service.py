@@ -163,12 +163,12 @@ def test_a_stream_in_blocks_and_what_comes_of_it(client: Client) -> None:
 
 
 def test_a_block_sent_twice_is_stored_once(service: RealService, client: Client) -> None:
-    from barwright_client import calls
     from barwright_client.blocks import BlockWriter
+    from barwright_client.stream_calls import send_block
 
     stream = client.stream(**SQUAT, units={"position": "m"})
     (block,) = BlockWriter(CutBy(samples=250)).add(samples())
-    first, again = (client._transport.send(calls.send_block(stream.id, block)) for _ in range(2))
+    first, again = (client._transport.send(send_block(stream.id, block)) for _ in range(2))
     assert (first.stored, again.stored, again.next_seq) == (True, False, 1)
 
 
@@ -207,10 +207,9 @@ def test_record_columns(client: Client) -> None:
 
 
 def test_a_retry_of_a_recording_makes_one_set(client: Client) -> None:
-    from barwright_client import calls
-    from barwright_client.bodies import Form, upload_of
+    from barwright_client.stream_calls import record
 
-    call = calls.record(Form({**SQUAT, "units": {"position": "m"}}, upload_of(samples())), 10)
+    call = record(samples(), **SQUAT, units={"position": "m"}, wait_s=10)
     first, again = client._transport.send(call), client._transport.send(call)
     assert first.id == again.id
     assert len(list(client.sets())) == 1

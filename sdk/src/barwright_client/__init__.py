@@ -18,6 +18,7 @@ from barwright_client.answers import (
     SetResult,
     Stream,
 )
+from barwright_client.async_client import AsyncClient
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import CutBy
 from barwright_client.calibrations import Calibration, Constants, PosesFound
@@ -36,9 +37,11 @@ from barwright_client.errors import (
 )
 from barwright_client.figures import Figure
 from barwright_client.frames import path_frame, reps_frame
-from barwright_client.live_stream import StreamWriter
+from barwright_client.live_stream import AsyncStreamWriter, StreamWriter
 
 __all__ = [
+    "AsyncClient",
+    "AsyncStreamWriter",
     "Athlete",
     "BlockReceipt",
     "Broken",

@@ -1,213 +1,180 @@
-"""Each call of the service as data: what to send and how to read the answer. No network here."""
+"""What can be asked of the service about people, devices and sets: one function, one call. No network here."""
 
 from __future__ import annotations
 
-import json
-import uuid
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any, Generic, TypeVar
-from urllib.parse import quote
+from typing import Any
 
-from barwright_client.answers import (
-    Athlete,
-    BlockReceipt,
-    Closed,
-    Device,
-    Json,
-    Lift,
-    RepPath,
-    SetResult,
-    Stream,
-    read_page,
+from barwright_client.answers import Athlete, Device, Json, Lift, RepPath, SetResult, read_page
+from barwright_client.bodies import File, Form, json_body, upload_of
+from barwright_client.calibrations import Calibration, Poses
+from barwright_client.call import (
+    Call,
+    Pages,
+    document_of,
+    listing,
+    new_key,
+    nothing,
+    part,
+    query,
+    rfc3339,
+    without_none,
 )
-from barwright_client.blocks import Block
-from barwright_client.bodies import Body, Form, cbor_body, json_body
-from barwright_client.calibrations import Calibration
-from barwright_client.errors import Broken
-from barwright_client.pages import Page
-from barwright_client.replies import Reply
 
-T = TypeVar("T", covariant=True)
+BarAxis = str | Sequence[float]
 
 
-@dataclass(frozen=True, slots=True)
-class Call(Generic[T]):
-    """One logical call. key: its Idempotency-Key, the same on every try. wait_s: extra time the answer may take."""
-
-    method: str
-    path: str
-    read: Callable[[Any], T]
-    params: Mapping[str, str] = field(default_factory=dict)
-    body: Body | None = None
-    key: str | None = None
-    wait_s: float = 0.0
-
-    def headers(self) -> dict[str, str]:
-        """Everything but who is calling."""
-        keyed = {"Idempotency-Key": self.key} if self.key else {}
-        return {"Accept": "application/json", **keyed, **(self.body.headers() if self.body else {})}
-
-    def read_answer(self, reply: Reply) -> T:
-        """The answer of a 2xx reply. Raises Broken when it is not what the contract says."""
-        where = f"the answer to {self.method} {self.path}"
-        request_id = reply.header("x-request-id")
-        try:
-            document = json.loads(reply.body) if reply.body else None
-        except ValueError as error:
-            raise Broken(f"{where} is not JSON: {error}", status=reply.status, request_id=request_id) from error
-        try:
-            return self.read(document)
-        except KeyError as error:
-            raise Broken(f"{where} lacks {error}", status=reply.status, request_id=request_id) from error
-        except (TypeError, ValueError, AttributeError) as error:
-            raise Broken(f"{where} cannot be read: {error}", status=reply.status, request_id=request_id) from error
+def create_athlete(
+    name: str,
+    *,
+    birth_year: int | None = None,
+    sex: str | None = None,
+    body_mass_kg: float | None = None,
+    stature_m: float | None = None,
+    level: str | None = None,
+) -> Call[Athlete]:
+    """Add an athlete to the club. Names are unique in a club: Conflict when it is taken."""
+    told = without_none(
+        name=name, birth_year=birth_year, sex=sex, body_mass_kg=body_mass_kg, stature_m=stature_m, level=level
+    )
+    return Call("POST", "/v1/athletes", Athlete.read, body=json_body(told), key=new_key())
 
 
-def new_key() -> str:
-    """A fresh Idempotency-Key: a string in quotes, as draft-ietf-httpapi-idempotency-key-header has it."""
-    return f'"{uuid.uuid4()}"'
+def athletes() -> Pages[Athlete]:
+    """All athletes of the club."""
+    return listing("/v1/athletes", Athlete.read)
 
 
-def create_athlete(document: Json) -> Call[Athlete]:
-    """POST /v1/athletes."""
-    return Call("POST", "/v1/athletes", Athlete.read, body=json_body(document), key=new_key())
+def delete_athlete(athlete: Athlete | str) -> Call[None]:
+    """Erase an athlete (or the id of one) and everything measured of them, raw samples too."""
+    return Call("DELETE", f"/v1/athletes/{part(id_of(athlete))}", nothing)
 
 
-def list_athletes(cursor: str | None) -> Call[Page[Athlete]]:
-    """GET /v1/athletes, one page."""
-    return Call("GET", "/v1/athletes", read_page(Athlete.read), _query(cursor=cursor))
+def export_athlete(athlete: Athlete | str) -> Call[Json]:
+    """Everything the service holds of an athlete (or the id of one)."""
+    return Call("GET", f"/v1/athletes/{part(id_of(athlete))}/export", document_of)
 
 
-def delete_athlete(athlete_id: str) -> Call[None]:
-    """DELETE /v1/athletes/{id}: erases all, raw samples too."""
-    return Call("DELETE", f"/v1/athletes/{_part(athlete_id)}", _nothing)
+def create_device(
+    name: str,
+    *,
+    kind: str,
+    bar_axis: BarAxis | None = None,
+    place: str = "shaft",
+    device_class: str | None = None,
+    ranges: Mapping[str, Any] | None = None,
+    anchor_offset_m: float | None = None,
+    anchor_height_m: float | None = None,
+) -> Call[Device]:
+    """Add a sensor. Names are unique in a club: Conflict when it is taken.
+
+    kind: imu or encoder. bar_axis: the sensor axis along the bar to the lifter's left, "+x" or [x, y, z].
+    place: shaft, or sleeve. ranges: full scale, such as {"accel": 16, "units": {"accel": "[g]"}}; without units SI.
+    anchor_offset_m: how far an encoder's string leaves its housing from under the bar, at anchor_height_m.
+    """
+    anchor = {"anchor_offset_m": anchor_offset_m, "anchor_height_m": anchor_height_m}
+    mounting = without_none(place=place, bar_axis=axis_of(bar_axis), **anchor)
+    members = {"class": device_class, "ranges": dict(ranges) if ranges else None}
+    told = without_none(name=name, kind=kind, mounting=mounting, **members)
+    return Call("POST", "/v1/devices", Device.read, body=json_body(told), key=new_key())
 
 
-def export_athlete(athlete_id: str) -> Call[Json]:
-    """GET /v1/athletes/{id}/export."""
-    return Call("GET", f"/v1/athletes/{_part(athlete_id)}/export", _document)
+def devices() -> Pages[Device]:
+    """All devices of the club."""
+    return listing("/v1/devices", Device.read)
 
 
-def create_device(document: Json) -> Call[Device]:
-    """POST /v1/devices."""
-    return Call("POST", "/v1/devices", Device.read, body=json_body(document), key=new_key())
+def calibrate(
+    device: Device | str,
+    poses: File | Poses,
+    *,
+    units: Mapping[str, str] | None = None,
+    gravity_m_s2: float | None = None,
+    rate_hz: float | None = None,
+    file_name: str | None = None,
+) -> Call[Calibration]:
+    """Calibrate a device (or the id of one) from still poses held by hand, in any order.
+
+    poses: a recording that holds them, best with the turns between (see `file` of record()); or a list with the
+    means of each, {"accel": [x, y, z], "gyro": [x, y, z], "samples": 600}, of rate_hz. units: UCUM codes, else SI.
+    gravity_m_s2: local gravity. Streams that begin later are analysed with it. Refused when poses are too alike.
+    """
+    told = without_none(units=dict(units) if units else None, gravity_m_s2=gravity_m_s2)
+    if isinstance(poses, list | tuple):
+        means = without_none(poses=[dict(pose) for pose in poses], rate_hz=rate_hz)
+        return _calibrate(device, json_body({**told, **means}))
+    return _calibrate(device, Form(told, upload_of(poses, file_name)))
 
 
-def list_devices(cursor: str | None) -> Call[Page[Device]]:
-    """GET /v1/devices, one page."""
-    return Call("GET", "/v1/devices", read_page(Device.read), _query(cursor=cursor))
+def calibrations(device: Device | str) -> Pages[Calibration]:
+    """All calibrations of a device (or the id of one), the newest first."""
+    return listing(_calibrations(id_of(device)), Calibration.read)
 
 
-def calibrate(device_id: str, body: Body) -> Call[Calibration]:
-    """POST /v1/devices/{id}/calibration."""
-    path = _calibrations(device_id)
-    return Call("POST", path, Calibration.read, body=body, key=new_key(), wait_s=60.0)
+def calibration(device: Device | str, calibration_id: str) -> Call[Calibration]:
+    """One calibration of a device (or the id of one)."""
+    return Call("GET", f"{_calibrations(id_of(device))}/{part(calibration_id)}", Calibration.read)
 
 
-def list_calibrations(device_id: str, cursor: str | None) -> Call[Page[Calibration]]:
-    """GET /v1/devices/{id}/calibration, one page."""
-    return Call("GET", _calibrations(device_id), read_page(Calibration.read), _query(cursor=cursor))
+def delete_calibration(calibration: Calibration) -> Call[None]:
+    """Take a calibration away; sets analysed with it keep their results until they are analysed again."""
+    return Call("DELETE", f"{_calibrations(calibration.device_id)}/{part(calibration.id)}", nothing)
 
 
-def read_calibration(device_id: str, calibration_id: str) -> Call[Calibration]:
-    """GET /v1/devices/{id}/calibration/{id}."""
-    return Call("GET", f"{_calibrations(device_id)}/{_part(calibration_id)}", Calibration.read)
-
-
-def delete_calibration(device_id: str, calibration_id: str) -> Call[None]:
-    """DELETE /v1/devices/{id}/calibration/{id}."""
-    return Call("DELETE", f"{_calibrations(device_id)}/{_part(calibration_id)}", _nothing)
-
-
-def open_stream(document: Json) -> Call[Stream]:
-    """POST /v1/streams."""
-    return Call("POST", "/v1/streams", Stream.read, body=json_body(document), key=new_key())
-
-
-def send_block(stream_id: str, block: Block) -> Call[BlockReceipt]:
-    """POST /v1/streams/{id}/blocks. Needs no key: (boot, seq) names the block."""
-    return Call("POST", f"/v1/streams/{_part(stream_id)}/blocks", BlockReceipt.read, body=cbor_body(block.document()))
-
-
-def close_stream(stream_id: str, wait_s: float) -> Call[Closed]:
-    """POST /v1/streams/{id}/close, answered when analysed or after wait_s."""
-    path = f"/v1/streams/{_part(stream_id)}/close"
-    return Call("POST", path, Closed.read, _query(wait=f"{wait_s:g}"), wait_s=wait_s)
-
-
-def record(form: Form, wait_s: float) -> Call[SetResult]:
-    """POST /v1/recordings."""
-    params = _query(wait=f"{wait_s:g}")
-    return Call("POST", "/v1/recordings", SetResult.read, params, body=form, key=new_key(), wait_s=wait_s)
-
-
-def list_sets(
-    athlete_id: str | None, lift: str | None, since: datetime | None, until: datetime | None, cursor: str | None
-) -> Call[Page[SetResult]]:
-    """GET /v1/sets, one page."""
-    params = _query(athlete_id=athlete_id, lift=lift, **{"from": rfc3339(since), "to": rfc3339(until)}, cursor=cursor)
-    return Call("GET", "/v1/sets", read_page(SetResult.read), params)
+def sets(
+    *,
+    athlete: Athlete | str | None = None,
+    lift: str | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+) -> Pages[SetResult]:
+    """Sets of the club, narrowed down by athlete (or the id of one), lift and start."""
+    who = id_of(athlete) if athlete else None
+    span = {"from": rfc3339(since), "to": rfc3339(until)}
+    return listing("/v1/sets", SetResult.read, athlete_id=who, lift=lift, **span)
 
 
 def read_set(set_id: str) -> Call[SetResult]:
-    """GET /v1/sets/{id}."""
-    return Call("GET", f"/v1/sets/{_part(set_id)}", SetResult.read)
+    """One set with its reps."""
+    return Call("GET", f"/v1/sets/{part(set_id)}", SetResult.read)
 
 
-def reanalyse(set_id: str, wait_s: float) -> Call[SetResult]:
-    """POST /v1/sets/{id}/reanalyse."""
-    path = f"/v1/sets/{_part(set_id)}/reanalyse"
-    return Call("POST", path, SetResult.read, _query(wait=f"{wait_s:g}"), wait_s=wait_s)
+def reanalyse(set_id: str, *, wait_s: float = 60.0) -> Call[SetResult]:
+    """Analyse a set again from its raw samples; waits up to wait_s (see the result's `state`)."""
+    path = f"/v1/sets/{part(set_id)}/reanalyse"
+    return Call("POST", path, SetResult.read, query(wait=f"{wait_s:g}"), wait_s=wait_s)
 
 
-def read_path(set_id: str, index: int) -> Call[RepPath]:
-    """GET /v1/sets/{id}/reps/{index}/path."""
-    return Call("GET", f"/v1/sets/{_part(set_id)}/reps/{index}/path", RepPath.read)
+def path(set_id: str, index: int) -> Call[RepPath]:
+    """The bar's path over one rep; index as in the rep."""
+    return Call("GET", f"/v1/sets/{part(set_id)}/reps/{index}/path", RepPath.read)
 
 
 def limits() -> Call[Json]:
-    """GET /v1/limits."""
-    return Call("GET", "/v1/limits", _document)
+    """What the service accepts: sizes, rates, lengths."""
+    return Call("GET", "/v1/limits", document_of)
 
 
-def lifts() -> Call[Page[Lift]]:
-    """GET /v1/lifts."""
-    return Call("GET", "/v1/lifts", read_page(Lift.read))
+def lifts() -> Call[tuple[Lift, ...]]:
+    """The lifts the service knows."""
+    return Call("GET", "/v1/lifts", lambda document: read_page(Lift.read)(document).items)
 
 
-def rfc3339(at: datetime | None) -> str | None:
-    """A time for the wire. Raises ValueError for one without a time zone."""
-    if at is None:
-        return None
-    if at.tzinfo is None:
-        raise ValueError(f"{at.isoformat()} has no time zone; use for example datetime.now(timezone.utc)")
-    return at.isoformat()
+def axis_of(bar_axis: BarAxis | None) -> str | list[float] | None:
+    """A bar axis for the wire."""
+    return bar_axis if bar_axis is None or isinstance(bar_axis, str) else [float(each) for each in bar_axis]
 
 
-def without_none(**members: Any) -> Json:
-    """The members that are given."""
-    return {name: value for name, value in members.items() if value is not None}
+def id_of(one: Athlete | Device | str) -> str:
+    """The id of a thing that may be given by its id."""
+    return one if isinstance(one, str) else one.id
 
 
-def _query(**params: str | None) -> dict[str, str]:
-    return {name: value for name, value in params.items() if value is not None}
+def _calibrate(device: Device | str, body: Any) -> Call[Calibration]:
+    path = _calibrations(id_of(device))
+    return Call("POST", path, Calibration.read, body=body, key=new_key(), wait_s=60.0)
 
 
 def _calibrations(device_id: str) -> str:
-    return f"/v1/devices/{_part(device_id)}/calibration"
-
-
-def _part(name: str) -> str:
-    return quote(name, safe="")
-
-
-def _nothing(document: Any) -> None:
-    return None
-
-
-def _document(document: Any) -> Json:
-    if not isinstance(document, dict):
-        raise TypeError(f"expected an object, found {type(document).__name__}")
-    return document
+    return f"/v1/devices/{part(device_id)}/calibration"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -23,6 +23,18 @@ def all_items(fetch: Callable[[str | None], Page[T]]) -> Iterator[T]:
     while True:
         page = fetch(cursor)
         yield from page.items
+        if page.next is None or page.next == cursor:
+            return
+        cursor = page.next
+
+
+async def all_items_async(fetch: Callable[[str | None], Awaitable[Page[T]]]) -> AsyncIterator[T]:
+    """The same, awaited."""
+    cursor: str | None = None
+    while True:
+        page = await fetch(cursor)
+        for item in page.items:
+            yield item
         if page.next is None or page.next == cursor:
             return
         cursor = page.next
