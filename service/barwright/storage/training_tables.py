@@ -42,6 +42,7 @@ class EffortRow(SQLModel, table=True):
     """One set in the few numbers profiles want: recorded (set_id), or told by a file of history.
 
     day: in the club's time zone. velocity, u: of the fastest made rep, in m/s; null when none was measured.
+    reps: [outcome, velocity, u] of every rep that counts.
     """
 
     __tablename__ = "effort"
@@ -67,7 +68,27 @@ class EffortRow(SQLModel, table=True):
     velocity: float | None = None
     u: float | None = None
     rep: int | None = None
+    reps: Any = _json()
     note: str | None = None
+
+
+class PointRow(SQLModel, table=True):
+    """What an athlete did at one load on one day, worked out of the efforts; velocity null when none was measured."""
+
+    __tablename__ = "point"
+    __table_args__ = (Index("ix_point_of_club", "club_id", "day"),)
+
+    athlete_id: str = Field(sa_column=Column(ForeignKey("athlete.id", ondelete="CASCADE"), primary_key=True))
+    lift: str = Field(primary_key=True)
+    day: date = Field(sa_column=Column(Date, primary_key=True))
+    load_kg: float = Field(primary_key=True)
+    club_id: str = _owner("club.id")
+    made: int
+    missed: int
+    velocity: float | None = None
+    u: float | None = None
+    among: int = 0
+    luck: float = 0.0
 
 
 class MaximumRow(SQLModel, table=True):
@@ -148,3 +169,13 @@ class RepCorrectionRow(SQLModel, table=True):
     excluded: bool = False
     reason: str
     created_at: datetime = _time()
+
+
+class TrainingVersionRow(SQLModel, table=True):
+    """Rises with every change of what an athlete's profiles rest on: what was worked out before is then known as old."""
+
+    __tablename__ = "training_version"
+
+    athlete_id: str = Field(sa_column=Column(ForeignKey("athlete.id", ondelete="CASCADE"), primary_key=True))
+    club_id: str = Field(sa_column=Column(ForeignKey("club.id", ondelete="CASCADE"), nullable=False, index=True))
+    version: int

@@ -1,4 +1,4 @@
-"""Club settings, efforts, maxima, plans, decisions, corrections; an effort for every set that is analysed already."""
+"""Club settings, efforts, maxima, plans, decisions, corrections."""
 
 from __future__ import annotations
 
@@ -9,12 +9,6 @@ revision = '2026_11_25_training'
 down_revision = '2026_11_25_coaches'
 branch_labels = None
 depends_on = None
-
-_MEAN = ('back_squat', 'front_squat', 'overhead_squat', 'bench_press', 'press', 'deadlift', 'bent_over_row')
-_REPS = (
-    'SELECT s.id, s.club_id, s.athlete_id, s.lift, s.started_at, s.load_kg, r."index", r.outcome, r.measures '
-    "FROM lift_set s JOIN rep r ON r.set_id = s.id WHERE s.state = 'analysed' ORDER BY s.id, r.\"index\""
-)
 
 
 def upgrade() -> None:
@@ -91,6 +85,7 @@ def upgrade() -> None:
     sa.Column('velocity', sa.Float(), nullable=True),
     sa.Column('u', sa.Float(), nullable=True),
     sa.Column('rep', sa.Integer(), nullable=True),
+    sa.Column('reps', sa.JSON(), nullable=False),
     sa.Column('note', sa.String(), nullable=True),
     sa.ForeignKeyConstraint(['athlete_id'], ['athlete.id'], name=op.f('fk_effort_athlete_id'), ondelete='CASCADE'),
     sa.ForeignKeyConstraint(['club_id'], ['club.id'], name=op.f('fk_effort_club_id'), ondelete='CASCADE'),
@@ -101,6 +96,25 @@ def upgrade() -> None:
     with op.batch_alter_table('effort', schema=None) as batch_op:
         batch_op.create_index('ix_effort_of_athlete', ['athlete_id', 'lift', 'day'], unique=False)
         batch_op.create_index('ix_effort_of_club', ['club_id', 'day'], unique=False)
+
+    op.create_table('point',
+    sa.Column('athlete_id', sa.String(), nullable=False),
+    sa.Column('lift', sa.String(), nullable=False),
+    sa.Column('day', sa.Date(), nullable=False),
+    sa.Column('load_kg', sa.Float(), nullable=False),
+    sa.Column('club_id', sa.String(), nullable=False),
+    sa.Column('made', sa.Integer(), nullable=False),
+    sa.Column('missed', sa.Integer(), nullable=False),
+    sa.Column('velocity', sa.Float(), nullable=True),
+    sa.Column('u', sa.Float(), nullable=True),
+    sa.Column('among', sa.Integer(), nullable=False),
+    sa.Column('luck', sa.Float(), nullable=False),
+    sa.ForeignKeyConstraint(['athlete_id'], ['athlete.id'], name=op.f('fk_point_athlete_id'), ondelete='CASCADE'),
+    sa.ForeignKeyConstraint(['club_id'], ['club.id'], name=op.f('fk_point_club_id'), ondelete='CASCADE'),
+    sa.PrimaryKeyConstraint('athlete_id', 'lift', 'day', 'load_kg', name=op.f('pk_point'))
+    )
+    with op.batch_alter_table('point', schema=None) as batch_op:
+        batch_op.create_index('ix_point_of_club', ['club_id', 'day'], unique=False)
 
     op.create_table('rep_correction',
     sa.Column('set_id', sa.String(), nullable=False),
@@ -127,46 +141,18 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('set_correction', schema=None) as batch_op:
         batch_op.create_index('ix_set_correction_order', ['set_id', 'created_at', 'id'], unique=False)
-    _fill_efforts()
-
-
-def _fill_efforts() -> None:
-    """Days are those of UTC: no club has told its time zone yet."""
-    reps = sa.text(_REPS).columns(started_at=sa.DateTime(), measures=sa.JSON())
-    efforts = {}
-    for row in op.get_bind().execute(reps):
-        effort = efforts.setdefault(
-            row.id,
-            {
-                'id': 'eff_' + row.id.partition('_')[2],
-                'club_id': row.club_id,
-                'athlete_id': row.athlete_id,
-                'lift': row.lift,
-                'day': row.started_at.date(),
-                'at': row.started_at,
-                'set_id': row.id,
-                'load_kg': row.load_kg,
-                'made': 0,
-                'missed': 0,
-                'velocity': None,
-                'u': None,
-                'rep': None,
-            },
-        )
-        effort['made'] += row.outcome == 'made'
-        effort['missed'] += row.outcome == 'failed'
-        figure = row.measures.get('mean_velocity' if row.lift in _MEAN else 'peak_velocity') or {}
-        value = figure.get('value')
-        if row.outcome == 'made' and value is not None and (effort['velocity'] is None or value > effort['velocity']):
-            effort.update(velocity=value, u=figure['u'], rep=row.index)
-    columns = ('id', 'club_id', 'athlete_id', 'lift', 'set_id', 'load_kg', 'made', 'missed', 'velocity', 'u', 'rep')
-    types = {'day': sa.Date(), 'at': sa.DateTime()}
-    table = sa.table('effort', *map(sa.column, columns), *(sa.column(name, kind) for name, kind in types.items()))
-    if efforts:
-        op.bulk_insert(table, list(efforts.values()))
-
+    op.create_table('training_version',
+    sa.Column('athlete_id', sa.String(), nullable=False),
+    sa.Column('club_id', sa.String(), nullable=False),
+    sa.Column('version', sa.Integer(), nullable=False),
+    sa.ForeignKeyConstraint(['athlete_id'], ['athlete.id'], name=op.f('fk_training_version_athlete_id'), ondelete='CASCADE'),
+    sa.ForeignKeyConstraint(['club_id'], ['club.id'], name=op.f('fk_training_version_club_id'), ondelete='CASCADE'),
+    sa.PrimaryKeyConstraint('athlete_id', name=op.f('pk_training_version'))
+    )
+    with op.batch_alter_table('training_version', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_training_version_club_id'), ['club_id'], unique=False)
 
 
 def downgrade() -> None:
-    for table in ('set_correction', 'rep_correction', 'effort', 'plan', 'maximum', 'decision', 'club_settings'):
+    for table in ('training_version', 'point', 'set_correction', 'rep_correction', 'effort', 'plan', 'maximum', 'decision', 'club_settings'):
         op.drop_table(table)
