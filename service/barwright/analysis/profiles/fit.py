@@ -1,0 +1,158 @@
+"""The load-velocity profile of one athlete and lift: a line with its uncertainty, and the maximum it predicts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from barwright.analysis.profiles.belief import Belief, DayEfforts, first_belief, guess_max, see_day, wait_until
+from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
+from barwright.analysis.profiles.priors import LiftPrior, prior_for
+from barwright.analysis.quantities.estimate import Estimate
+
+INTERVAL_SDS = {50: 0.6744897501960817, 95: 1.959963984540054}
+
+
+@dataclass(frozen=True, slots=True)
+class LoadVelocityProfile:
+    """v = intercept + slope * load, m/s with load in kg, on `on`, with the (2, 2) covariance of (intercept, slope).
+
+    predicted_max is the usual maximum in kg, interval_50 and interval_95 its intervals. days and loads: how many days
+    and distinct loads it rests on. belief holds what the line was made from.
+    """
+
+    lift: str
+    measure: str
+    on: int
+    intercept: float
+    slope: float
+    covariance: tuple[tuple[float, float], tuple[float, float]]
+    spread: float
+    one_rep_velocity: Estimate
+    predicted_max: Estimate
+    interval_50: tuple[float, float]
+    interval_95: tuple[float, float]
+    days: int
+    loads: int
+    points: tuple[LoadVelocityPoint, ...]
+    prior: LiftPrior
+    belief: Belief
+
+    def velocity_at(self, load_kg: float) -> Estimate:
+        """The velocity expected at a load, m/s; u is of the line, without the spread of single reps."""
+        row = np.array([1.0, load_kg])
+        u = math.sqrt(float(row @ np.array(self.covariance) @ row))
+        return Estimate(self.intercept + self.slope * load_kg, u, "m/s")
+
+    def load_at(self, velocity_m_s: float) -> Estimate:
+        """The load that moves at a velocity, kg."""
+        load = (velocity_m_s - self.intercept) / self.slope
+        row = np.array([1.0, load]) / self.slope
+        u = math.sqrt(float(row @ np.array(self.covariance) @ row))
+        return Estimate(load, u, "kg")
+
+    def percent_at(self, velocity_m_s: float) -> Estimate:
+        """The share of the usual maximum that moves at a velocity, %."""
+        one_rep, slope, _ = self.belief.mean
+        share = 1.0 - (velocity_m_s - one_rep) / slope
+        row = np.array([1.0, 1.0 - share, 0.0]) / slope
+        u = math.sqrt(float(row @ np.array(self.belief.covariance) @ row))
+        return Estimate(100.0 * share, 100.0 * u, "%")
+
+
+def fit_profile(
+    lift: str,
+    points: Sequence[LoadVelocityPoint],
+    maxima: Sequence[MeasuredMax] = (),
+    attempts: Sequence[Attempt] = (),
+    *,
+    on: int | None = None,
+    prior: LiftPrior | None = None,
+) -> LoadVelocityProfile:
+    """Fit a profile as it is on day `on` (default: the last day seen) to all days up to it.
+
+    points: see `best_points`. Raises ValueError when there is nothing to fit.
+    """
+    known = prior or prior_for(lift)
+    belief = learn(known, points, maxima, attempts, on)
+    used = tuple(point for point in points if point.day <= belief.day)
+    return profile_of(belief, used, known)
+
+
+def learn(
+    prior: LiftPrior,
+    points: Sequence[LoadVelocityPoint],
+    maxima: Sequence[MeasuredMax] = (),
+    attempts: Sequence[Attempt] = (),
+    until: int | None = None,
+) -> Belief:
+    """What is believed on day `until` (default: the last day seen) after all days up to it."""
+    last = max(all_days(points, maxima, attempts), default=0) if until is None else until
+    days = by_day([p for p in points if p.day <= last], maxima, attempts)
+    seen = {day: efforts for day, efforts in days.items() if day <= last}
+    if not seen:
+        raise ValueError("points: nothing to fit; one made rep with a velocity, or one maximum, is the least")
+    belief: Belief | None = None
+    for day, efforts in seen.items():
+        belief = first_belief(prior, day, guess_max(efforts)) if belief is None else wait_until(belief, day)
+        belief = see_day(belief, efforts).after
+    assert belief is not None
+    return wait_until(belief, last)
+
+
+def by_day(
+    points: Sequence[LoadVelocityPoint], maxima: Sequence[MeasuredMax] = (), attempts: Sequence[Attempt] = ()
+) -> dict[int, DayEfforts]:
+    """Everything that was seen, by day in order."""
+    days = sorted(all_days(points, maxima, attempts))
+    groups: dict[int, tuple[list[LoadVelocityPoint], list[MeasuredMax], list[Attempt]]]
+    groups = {day: ([], [], []) for day in days}
+    for point in points:
+        groups[point.day][0].append(point)
+    for maximum in maxima:
+        groups[maximum.day][1].append(maximum)
+    for attempt in attempts:
+        groups[attempt.day][2].append(attempt)
+    return {day: DayEfforts(*group) for day, group in groups.items()}
+
+
+def all_days(
+    points: Sequence[LoadVelocityPoint], maxima: Sequence[MeasuredMax], attempts: Sequence[Attempt]
+) -> set[int]:
+    """The days on which anything was seen."""
+    return {p.day for p in points} | {m.day for m in maxima} | {a.day for a in attempts}
+
+
+def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: LiftPrior) -> LoadVelocityProfile:
+    """The line that a belief is, in kg."""
+    one_rep, slope, log_max = belief.mean
+    covariance = np.array(belief.covariance)
+    maximum = math.exp(log_max)
+    per_kg = -slope / maximum
+    rows = np.array([[1.0, 1.0, 0.0], [0.0, -1.0 / maximum, slope / maximum]])
+    line = rows @ covariance @ rows.T
+    sd = math.sqrt(covariance[2, 2])
+    fifty, ninety_five = (
+        (math.exp(log_max - k * sd), math.exp(log_max + k * sd)) for k in (INTERVAL_SDS[50], INTERVAL_SDS[95])
+    )
+    return LoadVelocityProfile(
+        lift=belief.lift,
+        measure=prior.measure,
+        on=belief.day,
+        intercept=one_rep + slope,
+        slope=per_kg,
+        covariance=((float(line[0, 0]), float(line[0, 1])), (float(line[1, 0]), float(line[1, 1]))),
+        spread=belief.spread,
+        one_rep_velocity=Estimate(one_rep, math.sqrt(covariance[0, 0]), "m/s"),
+        predicted_max=Estimate(maximum, maximum * sd, "kg"),
+        interval_50=fifty,
+        interval_95=ninety_five,
+        days=belief.days,
+        loads=len({point.load_kg for point in points}),
+        points=points,
+        prior=prior,
+        belief=belief,
+    )

@@ -1,0 +1,151 @@
+"""Is this athlete ready: today's warm-ups against what is expected for exactly those loads."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from barwright.analysis.profiles.belief import Belief, DayEfforts, see_day, wait_until
+from barwright.analysis.profiles.bounds import NotPlausible
+from barwright.analysis.profiles.points import LoadVelocityPoint
+from barwright.analysis.quantities.estimate import Estimate, unknown
+from barwright.analysis.readiness.day_max import DayMax, day_max
+
+USUAL_SMALLEST_PERCENT = 2.0  # 0.2 of 10 %, a usual spread of maxima within one level of athletes
+ANY_DAY_SD = 0.30  # a day may be anything: the change is read from the day's own velocities
+
+
+class Verdict(StrEnum):
+    """What the odds allow to say of a day."""
+
+    UP = "up"
+    USUAL = "usual"
+    DOWN = "down"
+    NOT_ENOUGH_DATA = "not_enough_data"
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictParams:
+    """When a change is called one."""
+
+    smallest_percent: float = USUAL_SMALLEST_PERCENT  # % of the maximum worth acting on
+    odds: float = 0.75  # chance the change has to have of being larger than that
+    detectable: float = 1.96  # times u the change has to exceed (minimal detectable change, Weir 2005)
+    fewest_days: int = 3  # of history, before anything is called usual
+    single_percent: float = 5.0  # below it a single warm-up set is never a verdict
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.smallest_percent <= 20:
+            detail = f"{self.smallest_percent:g} % cannot be used; 0 to 20 % is right"
+            raise NotPlausible("smallest_percent", detail)
+
+
+@dataclass(frozen=True, slots=True)
+class Readiness:
+    """One lift on one day.
+
+    change: % of the usual maximum, read from today's velocities, with u. probability: that it is larger than
+    smallest_percent in its direction (None without warm-ups). slower_m_s: mean departure of the velocities from those
+    expected at exactly those loads (negative: slower). usual_max: kg. reasons: plain sentences.
+    """
+
+    lift: str
+    day: int
+    verdict: Verdict
+    change: Estimate
+    probability: float | None
+    smallest_percent: float
+    velocity_change: Estimate
+    day_max: DayMax
+    usual_max: Estimate
+    sets: int
+    reasons: tuple[str, ...]
+
+
+def smallest_worthwhile_percent(maxima_kg: Sequence[float]) -> float:
+    """0.2 of the sd between athletes, in % of their mean (Hopkins 2000); maxima_kg of at least two athletes."""
+    if len(maxima_kg) < 2:
+        raise NotPlausible("maxima_kg", "a spread between athletes needs two of them")
+    return 100.0 * 0.2 * float(np.std(maxima_kg, ddof=1)) / float(np.mean(maxima_kg))
+
+
+def minimal_detectable_change(sem: float, count: int = 1, level: float = 1.96) -> float:
+    """Smallest difference between two means of `count` reps that is no noise: 1.96 sqrt(2) SEM / sqrt(count)."""
+    return level * math.sqrt(2.0) * sem / math.sqrt(count)
+
+
+def readiness_today(
+    belief: Belief, day: int, warm_ups: Sequence[LoadVelocityPoint], params: VerdictParams | None = None
+) -> Readiness:
+    """Today's warm-up points (`best_points` of that day) against a belief that has seen only the days before."""
+    rule = params or VerdictParams()
+    before = wait_until(belief, day)
+    usual_kg = before.usual_max_kg
+    usual = Estimate(usual_kg, usual_kg * math.sqrt(before.covariance[2][2]), "kg")
+    found = day_max(belief, day, DayEfforts(warm_ups))
+    if not warm_ups or before.days < rule.fewest_days:
+        why = "no warm-up set with a velocity yet today" if not warm_ups else _too_few(before.days, rule.fewest_days)
+        none = unknown("%", why)
+        slower = unknown("m/s", why)
+        return Readiness(
+            before.lift, day, Verdict.NOT_ENOUGH_DATA, none, None, rule.smallest_percent, slower, found, usual,
+            len(warm_ups), (why,),
+        )  # fmt: skip
+    seen = see_day(before, DayEfforts(warm_ups), ANY_DAY_SD)
+    change, u = 100.0 * math.expm1(seen.departure), 100.0 * math.exp(seen.departure) * seen.departure_sd
+    chance = 0.5 * math.erfc((rule.smallest_percent - abs(change)) / (u * math.sqrt(2.0)))
+    verdict = _verdict(change, u, chance, len(warm_ups), rule)
+    slower = _departure(before, warm_ups)
+    reasons = _reasons(warm_ups, usual_kg, slower, change, u, chance, verdict, rule)
+    return Readiness(
+        before.lift, day, verdict, Estimate(change, u, "%"), chance, rule.smallest_percent, slower, found, usual,
+        len(warm_ups), reasons,
+    )  # fmt: skip
+
+
+def _verdict(change: float, u: float, chance: float, sets: int, rule: VerdictParams) -> Verdict:
+    least = rule.detectable * u if sets > 1 else max(rule.detectable * u, rule.single_percent)
+    if chance < rule.odds or abs(change) < least:
+        return Verdict.USUAL
+    return Verdict.UP if change > 0 else Verdict.DOWN
+
+
+def _departure(before: Belief, warm_ups: Sequence[LoadVelocityPoint]) -> Estimate:
+    """Mean of (velocity - expected at that load), m/s, weighted by u."""
+    one_rep, slope, log_max = before.mean
+    rows, misses, precision = [], [], []
+    for point in warm_ups:
+        share = point.load_kg / math.exp(log_max)
+        rows.append([1.0, 1.0 - share, slope * share])
+        misses.append((point.velocity.value or 0.0) - point.luck - one_rep - slope * (1.0 - share))
+        precision.append(1.0 / ((point.velocity.u or 0.0) ** 2 + before.spread**2))
+    weight = np.array(precision) / sum(precision)
+    row = weight @ np.array(rows)
+    variance = float(row @ np.array(before.covariance) @ row) + 1.0 / sum(precision)
+    return Estimate(float(weight @ np.array(misses)), math.sqrt(variance), "m/s")
+
+
+def _too_few(days: int, fewest: int) -> str:
+    return f"{days} earlier {'day' if days == 1 else 'days'} with this lift; what is usual shows from {fewest} on"
+
+
+def _reasons(
+    warm_ups: Sequence[LoadVelocityPoint], usual_kg: float, slower: Estimate, change: float, u: float,
+    chance: float, verdict: Verdict, rule: VerdictParams,
+) -> tuple[str, ...]:  # fmt: skip
+    shares = sorted(100.0 * point.load_kg / usual_kg for point in warm_ups)
+    span = f"{shares[0]:.0f} %" if shares[-1] - shares[0] < 1 else f"{shares[0]:.0f}-{shares[-1]:.0f} %"
+    sets = f"{len(warm_ups)} warm-up {'set' if len(warm_ups) == 1 else 'sets'}, {span}"
+    by = slower.value or 0.0
+    word = "slower" if by < 0 else "faster"
+    first = f"{sets}, {abs(by):.2f} m/s {word} than usual for these loads, {100 * chance:.0f} % likely real"
+    second = f"the day's maximum is {change:+.1f} ± {u:.1f} % against the usual; {rule.smallest_percent:g} % matters"
+    if verdict is not Verdict.USUAL:
+        return (first, second)
+    if len(warm_ups) == 1 and chance >= rule.odds:
+        return (first, second, f"one warm-up set alone is no verdict below {rule.single_percent:g} %")
+    return (first, second, "within what days and reps differ anyway")
