@@ -23,6 +23,7 @@ def jerk(draft: Draft, outcome: str) -> RepMarks:
     depth = faults.dip_depth_m or draft.draw(0.10, 0.13) * stature
     top_speed = draft.options.peak_velocity if draft.options.peak_velocity and not draft.reps[:-1] else None
     top_speed = top_speed or peak_velocity_of("jerk", draft.share, draft.rng)
+    top_speed -= faults.weak_drive
     drive_s = draft.draw(0.20, 0.26)
     push = 1.1 * top_speed / drive_s
     down, brake = draft.draw(0.26, 0.34), draft.draw(0.12, 0.17)
@@ -38,7 +39,7 @@ def jerk(draft: Draft, outcome: str) -> RepMarks:
     fall_and_stop(draft, draft.draw(0.015, 0.06), arms, draft.draw(0.025, 0.04), draft.draw(0.05, 0.08), 0.0)
     e["catch"] = draft.t
     draft.jolts.extend([(e["dip_bottom"] - brake, 0.8), (e["dip_bottom"], 1.0), (e["catch"], 0.5)])
-    draft.move(draft.draw(0.003, 0.01), 0.25)
+    draft.move(draft.draw(0.003, 0.01) + faults.press_out, 0.25 + 2.5 * faults.press_out)
     e["settled"] = draft.t
     _path(draft, marks, start)
     if outcome == "made":
@@ -50,7 +51,7 @@ def jerk(draft: Draft, outcome: str) -> RepMarks:
         draft.hold(draft.draw(0.05, 0.2))
         draft.move((1 - first) * rise, draft.draw(0.6, 0.8))
         e["recovery_end"] = draft.t
-        draft.step("x", e["recovery_start"], draft.t - e["recovery_start"], draft.draw(-0.06, 0.02))
+        draft.step("x", e["recovery_start"], draft.t - e["recovery_start"], draft.draw(-0.06, 0.02) + faults.jerk_drift)
         draft.hold(draft.options.hold_s or draft.draw(1.0, 2.0))
     marks.stop = draft.t
     return marks

@@ -17,6 +17,23 @@ OUTCOMES = (*PULL_OUTCOMES, "jerk_miss", "stalled")
 
 
 @dataclass(frozen=True, slots=True)
+class PullStyle:
+    """What sets one pull apart from another; ranges are (low, high)."""
+
+    knee_rise: float  # rise at the end of the first pull over stature
+    knee_velocity: tuple[float, float]  # over peak velocity
+    second_pull_s: tuple[float, float]
+    arm_pull: tuple[float, float]  # deceleration after the peak over gravity
+    drop: tuple[float, float]  # apex to catch, m
+    top: float  # height of the standing finish over stature
+    turn: tuple[float, float]  # spin in the turnover, rad
+    rear: tuple[float, float] = (0.03, 0.07)  # toward the lifter up to the hip, m
+    swing: tuple[float, float] = (0.03, 0.07)  # away again, m
+    loop: tuple[float, float] = (0.04, 0.08)  # back in the turnover, m
+    knee_spread: tuple[float, float] = (0.93, 1.07)  # of knee_rise
+
+
+@dataclass(frozen=True, slots=True)
 class Faults:
     """Technique faults by size (m, m/s or s); zero or None means a sound lift. Forward is +x, away from the lifter.
 
@@ -38,6 +55,16 @@ class Faults:
     dip_depth_m: float | None = None  # J2, J3: depth of the dip, m
     drive_forward: float = 0.0  # J4: forward drift in the drive, m
     receive_forward: float = 0.0  # J6: bar forward of the start at lock-out, m
+    jerked_start: float = 0.0  # S2: fall of velocity below the knee after a yank, m/s
+    weak_first_pull: float = 0.0  # S4: velocity missing at the end of the first pull, m/s
+    weak_second_pull: float = 0.0  # S10: velocity missing at the peak, m/s
+    forward_in_turnover: float = 0.0  # S12: forward travel in the turnover on top, m
+    bounce: float = 0.0  # S14: rise and fall of the bar thrown up by a crash, m
+    drift: float = 0.0  # S15: forward drift while standing up, m
+    slow_recovery: float = 0.0  # C8: share by which standing up is slower
+    weak_drive: float = 0.0  # J5: velocity missing at the peak, m/s
+    press_out: float = 0.0  # J7: second press after the receive, m
+    jerk_drift: float = 0.0  # J8: forward drift while the feet return, m
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,5 +90,6 @@ class Options:
     walk_out: bool = False
     fidget: bool = False
     touch_and_go: bool = False
+    style: PullStyle | None = None  # one lifter's own way of pulling, instead of the trade's whole range
     pause_s: float | None = None  # at the bottom of a squat or press
     tempo_down_s: float | None = None

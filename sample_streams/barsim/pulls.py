@@ -8,27 +8,13 @@ rearward 2-10 cm, forward swing 2-12 cm, loop back 3-12 cm.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from barsim.bar import GRAVITY
 from barsim.curves import quintic_rise
 from barsim.draft import Draft, RepMarks
 from barsim.lifters import peak_velocity_of
+from barsim.options import PullStyle
 from barsim.platform import fall_to_platform, lowering_time, to_floor
-
-
-@dataclass(frozen=True, slots=True)
-class PullStyle:
-    """What sets one pull apart from another; ranges are (low, high)."""
-
-    knee_rise: float  # rise at the end of the first pull over stature
-    knee_velocity: tuple[float, float]  # over peak velocity
-    second_pull_s: tuple[float, float]
-    arm_pull: tuple[float, float]  # deceleration after the peak over gravity
-    drop: tuple[float, float]  # apex to catch, m
-    top: float  # height of the standing finish over stature
-    turn: tuple[float, float]  # spin in the turnover, rad
-
 
 STYLES = {
     "snatch": PullStyle(0.185, (0.58, 0.66), (0.17, 0.22), (0.80, 0.97), (0.09, 0.18), 1.22, (1.6, 3.1)),
@@ -39,7 +25,7 @@ STYLES = {
 
 def pull(draft: Draft, lift: str, outcome: str) -> RepMarks:
     """One rep from the floor up to the catch (or the miss). Leaves the bar where the outcome leaves it."""
-    style, start = STYLES[lift], draft.t
+    style, start = draft.options.style or STYLES[lift], draft.t
     marks = RepMarks("plain_pull" if lift == "snatch_pull" else "pull", outcome, start)
     marks.edges["lift_off"] = start
     draft.reps.append(marks)
@@ -68,8 +54,9 @@ def _up_to_apex(draft: Draft, lift: str, style: PullStyle, marks: RepMarks) -> N
     if marks.outcome == "no_height":
         top_speed *= draft.draw(0.80, 0.90)
     top_speed *= 1 - 0.06 * faults.early_finish
-    knee_speed = top_speed * draft.draw(*style.knee_velocity)
-    rise = style.knee_rise * stature * draft.draw(0.93, 1.07)
+    knee_speed = top_speed * draft.draw(*style.knee_velocity) - faults.weak_first_pull
+    top_speed -= faults.weak_second_pull
+    rise = style.knee_rise * stature * draft.draw(*style.knee_spread)
     dip = faults.velocity_dip
     if dip is None:
         dip = draft.draw(0.02, 0.10) if draft.rng.random() < 0.4 else 0.0
@@ -78,6 +65,8 @@ def _up_to_apex(draft: Draft, lift: str, style: PullStyle, marks: RepMarks) -> N
     marks.dip_in_transition = dip > 0
     slope = 0.0 if dip else draft.draw(0.4, 1.2)
     first = 2 * rise / knee_speed
+    if faults.jerked_start:
+        first -= _yank(draft, faults.jerked_start, rise, knee_speed)
     sharp = 6.0 * dip / between**2
     edges["first_pull_end"] = draft.go(first, knee_speed, slope, -sharp)
     second_start = knee_speed - dip if dip else knee_speed + slope * between
@@ -93,6 +82,15 @@ def _up_to_apex(draft: Draft, lift: str, style: PullStyle, marks: RepMarks) -> N
     draft.jolts.append((edges["peak_velocity"], 0.5))
 
 
+def _yank(draft: Draft, fall: float, rise: float, knee_speed: float) -> float:
+    """A bar torn off the floor that slows before the knee; answers how much less time the rest of the pull takes."""
+    fast, low = 0.45 + 0.5 * fall, draft.height
+    draft.go(0.16, fast, 0.0, -6 * fall / 0.12**2)
+    draft.go(0.12, fast - fall, 0.0, 6 * fall / 0.12**2)
+    rest = 2 * (rise - (draft.height - low)) / (knee_speed + fast - fall)
+    return 2 * rise / knee_speed - rest
+
+
 def _pull_path(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
     """The flattened S: toward the lifter up to the hip, a little away, and back in the turnover."""
     f, e = draft.options.faults, marks.edges
@@ -100,9 +98,10 @@ def _pull_path(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
         e[k] for k in ("lift_off", "first_pull_end", "transition_end", "peak_velocity", "apex")
     )
     clean_or_snatch = marks.kind == "pull"
-    rear = draft.draw(0.03, 0.07) * (1 - f.not_rearward) + f.too_far_rear
-    swing = draft.draw(0.03, 0.07) + f.forward_jump
-    loop = max(draft.draw(0.04, 0.08) + f.far_rear_catch - f.forward_catch, 0.0) + 0.6 * f.forward_jump
+    rear = draft.draw(*style.rear) * (1 - f.not_rearward) + f.too_far_rear
+    swing = draft.draw(*style.swing) + f.forward_jump
+    loop = max(draft.draw(*style.loop) + f.far_rear_catch - f.forward_catch, 0.0) + 0.6 * f.forward_jump
+    loop -= f.forward_in_turnover
     if marks.outcome == "forward_miss":
         swing, loop = swing + draft.draw(0.02, 0.05), 0.3 * loop
     if marks.outcome == "behind_miss":
@@ -154,6 +153,10 @@ def _catch(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
     edges["catch"] = draft.t
     draft.jolts.append((edges["catch"] - stop / 2, min(1.0, speed)))
     settle = draft.draw(0.10, 0.16)
+    if draft.options.faults.bounce:
+        draft.move(draft.options.faults.bounce, 0.2)
+        draft.move(-draft.options.faults.bounce, 0.22)
+        push = 0.0
     back = 0.05 * speed + push * settle / 5
     draft.go(settle, back)
     draft.go(settle)
@@ -168,9 +171,10 @@ def _recover(draft: Draft, style: PullStyle, marks: RepMarks) -> None:
     top = style.top * draft.lifter.stature_m
     rise = top - draft.height
     length = draft.draw(1.3, 1.8) * (0.8 + 0.3 * draft.share) * math.sqrt(rise / 0.9)
+    length /= 1 - draft.options.faults.slow_recovery
     draft.stand_up(rise, rise / length)
     edges["recovery_end"] = draft.t
-    draft.step("x", edges["recovery_start"], length, float(draft.rng.normal(0, 0.02)))
+    draft.step("x", edges["recovery_start"], length, float(draft.rng.normal(0, 0.02)) + draft.options.faults.drift)
     draft.step("y", edges["recovery_start"], length, float(draft.rng.normal(0, 0.015)))
     draft.hold(draft.options.hold_s or draft.draw(1.0, 2.0))
     marks.stop = edges["hold_end"] = draft.t

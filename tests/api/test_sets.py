@@ -31,7 +31,8 @@ def test_a_set_answers_figures_with_uncertainty_or_a_reason(service):
         "unit": "m",
         "reason": "this lift is not caught",
     }
-    assert rep["phases"] == [{"phase": "first_pull", "start_s": 0.1, "stop_s": 0.6, "sure": 0.9}]
+    bounds = {"start_s": 0.1, "stop_s": 0.6, "start_u_s": None, "stop_u_s": None}
+    assert rep["phases"] == [{"phase": "first_pull", "sure": 0.9, **bounds}]
     assert (rep["index"], rep["outcome"], rep["notes"]) == (1, "made", [])
     assert rep["path_measures"]["x_most"]["value"] == -0.1
 

@@ -17,14 +17,16 @@ from barwright.analysis.motion.rest_rows import HandParams
 from barwright.analysis.motion.rests import RestParams
 from barwright.analysis.motion.stretches import CutParams
 from barwright.analysis.quantities.lifts import LIFTS
-from barwright.analysis.reps import phases
+from barwright.analysis.reps import jerk_path, jerk_phases, pull_path, pull_phases, slow_phases
 from barwright.analysis.reps.find_reps import RepParams
-from barwright.analysis.reps.measures import measure_rep, path_measures
+from barwright.analysis.reps.measures import measure_rep
+from barwright.analysis.reps.pull_marks import MarkParams
 from barwright.analysis.reps.set_analysis import analyse_set
 from barwright.settings import Settings
 from docs.pages import PROJECT, page
 
-README, DEVELOPERS, METHOD = page("README.md"), page("DEVELOPERS.md"), page("docs/method.md")
+README, DEVELOPERS = page("README.md"), page("DEVELOPERS.md")
+METHOD = page("docs/method.md") + page("docs/technique.md")
 
 
 def variables_of_settings() -> list[str]:
@@ -81,7 +83,7 @@ def test_every_command_stands_on_the_front_page_with_its_options(command, option
     "field",
     [
         field.name
-        for params in (CutParams, RestParams, FitParams, HandParams, RepParams)
+        for params in (CutParams, RestParams, FitParams, HandParams, RepParams, MarkParams)
         for field in dataclasses.fields(params)
         if field.name != "hands"
     ],
@@ -91,7 +93,7 @@ def test_the_method_says_what_every_parameter_does(field):
 
 
 def test_the_method_names_every_class_of_parameters_and_of_devices():
-    for params in (ImuParams, CutParams, RestParams, FitParams, HandParams, RepParams):
+    for params in (ImuParams, CutParams, RestParams, FitParams, HandParams, RepParams, MarkParams):
         assert f"`{params.__name__}`" in METHOD
     for name in DEVICE_CLASSES:
         assert re.search(rf"^\| `{name}` \|", METHOD, re.MULTILINE)
@@ -106,13 +108,15 @@ def test_the_method_defines_every_figure_and_phase_that_is_answered(lift):
 
 
 def test_the_method_names_every_phase_the_code_can_answer():
-    said = re.findall(r"Phase\(\s*\"([a-z_]+)\"", inspect.getsource(phases))
-    assert len(said) > 10
+    source = "".join(inspect.getsource(module) for module in (pull_phases, jerk_phases, slow_phases))
+    said = re.findall(r"(?:Phase\(|\()\s*\"([a-z_]+)\",", source)
+    assert len(said) > 12
     assert [name for name in said if f"`{name}`" not in METHOD] == []
 
 
 def test_the_method_names_every_figure_the_code_can_answer():
-    source = inspect.getsource(measure_rep) + inspect.getsource(path_measures)
-    said = re.findall(r"out\[\"([a-z_]+)\"\]", source)
-    assert len(said) > 8
-    assert [name for name in said if f"`{name}`" not in METHOD] == []
+    source = inspect.getsource(measure_rep) + inspect.getsource(pull_path) + inspect.getsource(jerk_path)
+    said = re.findall(r"(?:out\[\"|^ +\")([a-z_]+)\"(?:\] =|: path)", source, re.MULTILINE)
+    assert len(said) > 20
+    known = [name.removeprefix("jerk_") for name in said]
+    assert [name for name in known if f"`{name}`" not in METHOD] == []

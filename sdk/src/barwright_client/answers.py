@@ -99,17 +99,23 @@ class Closed:
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """One phase of a rep, in seconds since the stream's first sample; sure is 0-1."""
+    """One phase of a rep, in seconds since the stream's first sample; sure is 0-1.
+
+    start_u_s, stop_u_s: standard uncertainty of the boundaries, None where none was worked out.
+    """
 
     phase: str
     start_s: float
     stop_s: float
     sure: float | None = None
+    start_u_s: float | None = None
+    stop_u_s: float | None = None
 
     @classmethod
     def read(cls, document: Json) -> Phase:
         """From the service's JSON."""
-        return cls(document["phase"], document["start_s"], document["stop_s"], document.get("sure"))
+        bounds = (document.get("start_u_s"), document.get("stop_u_s"))
+        return cls(document["phase"], document["start_s"], document["stop_s"], document.get("sure"), *bounds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,12 +14,17 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """One phase of a rep; sure is 0-1, how far the bar alone tells its boundaries."""
+    """One phase of a rep; sure is 0-1, how far the bar alone tells its boundaries.
+
+    start_u_s, stop_u_s: standard uncertainty of the boundaries in seconds; None where none was worked out.
+    """
 
     phase: str
     start_s: float
     stop_s: float
     sure: float
+    start_u_s: float | None = None
+    stop_u_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

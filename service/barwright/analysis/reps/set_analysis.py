@@ -15,7 +15,8 @@ from barwright.analysis.quantities.lifts import Lift
 from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.encoder_words import encoder_quality
 from barwright.analysis.reps.find_reps import RepWindow, find_reps
-from barwright.analysis.reps.measures import UP, measure_rep, path_measures
+from barwright.analysis.reps.measures import UP, measure_rep
+from barwright.analysis.reps.path_measures import path_measures
 from barwright.analysis.reps.phases import find_phases
 from barwright.analysis.reps.quality_words import quality_of
 from barwright.analysis.reps.results import Quality, Rep, RepPath, SetAnalysis

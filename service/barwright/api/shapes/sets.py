@@ -30,17 +30,26 @@ class Figure(Answer):
 
 
 class PhaseAnswer(Answer):
-    """One phase; sure (0-1) is how far the bar alone tells its boundaries."""
+    """One phase; sure (0-1) is how far the bar alone tells its boundaries, start_u_s and stop_u_s how exactly."""
 
     phase: str
     start_s: float
     stop_s: float
     sure: float
+    start_u_s: float | None = Field(description="standard uncertainty of start_s; null where none was worked out")
+    stop_u_s: float | None = Field(description="standard uncertainty of stop_s; null where none was worked out")
 
     @classmethod
     def of(cls, phase: Phase) -> PhaseAnswer:
         """From a phase of the analysis."""
-        return cls(phase=phase.phase, start_s=phase.start_s, stop_s=phase.stop_s, sure=phase.sure)
+        return cls(
+            phase=phase.phase,
+            start_s=phase.start_s,
+            stop_s=phase.stop_s,
+            sure=phase.sure,
+            start_u_s=phase.start_u_s,
+            stop_u_s=phase.stop_u_s,
+        )
 
 
 class RepAnswer(Answer):

@@ -1,0 +1,160 @@
+"""Where the phases of a pull part, from the bar alone: the points every phase and path measure of a pull rests on.
+
+The literature bounds the transition by the knee's angle (first maximum of knee extension, then the deepest re-bend); no
+bar shows that. The bar's signs for it: a local high of vertical velocity, then a local low. Where velocity never
+falls the knee is put where the push of the first pull has ebbed away, with little certainty. The second pull ends where
+upward acceleration ceases (Whitehead et al. 2014); the turnover at the apex; the catch where the falling bar stops.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from barwright.analysis.motion.bar_motion import Motion
+from barwright.analysis.reps.find_reps import RepWindow
+from barwright.analysis.reps.turning import Rise
+
+Floats = NDArray[np.float64]
+UP = np.array([0.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True, slots=True)
+class MarkParams:
+    """What parts the phases of a pull (trade's wide ranges, from memory, and tuning on simulated lifts).
+
+    smooth_s: sd of the smoothing of velocity. least_dip: a smaller fall of velocity (m/s) does not part first pull from
+    transition. least_knee_m, most_knee: the knee lies at least so high over lift-off, at most at this share of the
+    pull's rise. ebbed: share of the first pull's push above the least push after it at which the knee is put where
+    velocity never falls. stopped: falling speed (m/s) at which a caught bar has stopped. accel_u: doubt of smoothed
+    acceleration (m/s2) for the u of a boundary.
+    """
+
+    smooth_s: float = 0.008
+    least_dip: float = 0.015
+    least_knee_m: float = 0.13
+    most_knee: float = 0.62
+    ebbed: float = 0.12
+    stopped: float = 0.02
+    accel_u: float = 0.08
+
+
+@dataclass(frozen=True, slots=True)
+class PullMarks:
+    """Samples of a motion. knee: end of the first pull, hip: end of the transition (for lifts from the floor only).
+
+    parted: velocity fell between the two by `dip` m/s; without that they are the best guess and sure says so.
+    caught: sample where the falling bar stopped, None when it was not caught. *_u: standard uncertainties in seconds.
+    """
+
+    start: int
+    knee: int | None
+    hip: int | None
+    peak: int
+    apex: int
+    caught: int | None
+    parted: bool
+    dip: float
+    sure: float
+    knee_u: float
+    hip_u: float
+    peak_u: float
+    apex_u: float
+    caught_u: float
+
+
+def pull_marks(motion: Motion, window: RepWindow, floor: bool, params: MarkParams | None = None) -> PullMarks:
+    """Marks of one pull; floor: it begins on the floor, so that it has a first pull at all."""
+    p = params or MarkParams()
+    v, dt, rise = motion.velocity[:, 2], motion.dt, window.rise
+    knee, hip, dip, parted, sure = None, None, 0.0, False, 0.0
+    if floor:
+        knee, hip, dip, parted, sure = _knee_and_hip(motion, rise, p)
+    sd = motion.errors.velocity_sd(motion.t_s[[rise.high]], UP)
+    slope = max(abs(_slope(v, rise.high, dt)), 1.0)
+    caught = _caught(v, rise.high, window, dt, p)
+    return PullMarks(
+        rise.start, knee, hip, rise.fastest, rise.high, caught, parted, dip, sure,
+        _turn_u(v, knee, dt, p), _turn_u(v, hip, dt, p), _turn_u(v, rise.fastest, dt, p),
+        float(np.hypot(sd[0] / slope, 0.5 * dt)),
+        0.0 if caught is None else float(np.hypot((0.015 + sd[0]) / max(_slope(v, caught, dt), 1.0), dt)),
+    )  # fmt: skip
+
+
+def _knee_and_hip(motion: Motion, rise: Rise, p: MarkParams) -> tuple[int | None, int | None, float, bool, float]:
+    z, dt = motion.position[:, 2], motion.dt
+    part = slice(rise.start, rise.fastest + 1)
+    if rise.fastest - rise.start < max(10, round(0.15 / dt)):
+        return None, None, 0.0, False, 0.0
+    v = gaussian_filter1d(motion.velocity[part, 2], max(p.smooth_s / dt, 0.3), mode="nearest")
+    risen = z[part] - z[rise.start]
+    high_enough = risen > p.least_knee_m
+    low_enough = risen < p.most_knee * float(z[rise.high] - z[rise.start])
+    inner = np.flatnonzero(high_enough & low_enough)
+    if len(inner) < 5:
+        return None, None, 0.0, False, 0.0
+    begin, end = int(inner[0]), int(inner[-1]) + 1
+    best = _dip(v, begin, end)
+    if best is not None and best[2] > p.least_dip:
+        high, low, dip = best
+        return rise.start + high, rise.start + low, dip, True, float(np.clip(0.55 + dip / 0.1, 0.55, 0.95))
+    push = gaussian_filter1d(np.gradient(v, dt), 0.012 / dt, mode="nearest")
+    crest = int(np.argmax(push[:end]))  # of the first pull
+    crest = crest if crest < begin else int(np.argmax(push[: max(begin, 1)]))
+    ebb = crest + int(np.argmin(push[crest:end]))
+    if ebb <= crest + 2:
+        return None, None, 0.0, False, 0.0
+    level = push[ebb] + p.ebbed * (push[crest] - push[ebb])
+    knee = crest + int(np.flatnonzero(push[crest : ebb + 1] <= level)[0])
+    again = np.flatnonzero(push[ebb:] > level)
+    hip = ebb + (int(again[0]) if len(again) else len(push) - 1 - ebb)
+    if not begin <= knee < hip < len(v) - 2:
+        return None, None, 0.0, False, 0.0
+    return rise.start + knee, rise.start + hip, 0.0, False, 0.35
+
+
+def _dip(v: Floats, begin: int, end: int) -> tuple[int, int, float] | None:
+    """The greatest fall of v from a local high between begin and end to the low after it."""
+    highs = np.flatnonzero((v[begin:end] >= v[begin - 1 : end - 1]) & (v[begin:end] > v[begin + 1 : end + 1])) + begin
+    best: tuple[int, int, float] | None = None
+    for high in highs:
+        over = np.flatnonzero(v[high:] > v[high])  # the fall ends where the bar is faster than before
+        until = high + (int(over[0]) if len(over) else len(v) - high)
+        low = int(high + np.argmin(v[high:until]))
+        dip = float(v[high] - v[low])
+        if best is None or dip > best[2]:
+            best = (int(high), low, dip)
+    return best
+
+
+def _caught(v: Floats, apex: int, window: RepWindow, dt: float, p: MarkParams) -> int | None:
+    """First sample after the apex at which the fallen bar has stopped; None when it fell on to the end."""
+    stop = max(window.span.stop, apex + 1) if window.drive is None else window.drive.low
+    fall = v[apex : min(len(v), stop + round(0.3 / dt), apex + round(1.2 / dt))]
+    if len(fall) < 5:
+        return None
+    ended = np.flatnonzero((fall[1:] > -p.stopped) & (fall[:-1] <= -p.stopped))
+    if not len(ended):
+        return None
+    at = apex + int(ended[0]) + 1
+    rest = round(p.stopped / max(_slope(v, at, dt), 1.0) / dt)  # from there to nought, as it is slowing
+    return min(at + rest, len(v) - 1)
+
+
+def _slope(x: Floats, at: int, dt: float) -> float:
+    a, b = max(0, at - round(0.01 / dt) - 1), min(len(x) - 1, at + round(0.01 / dt) + 1)
+    return float((x[b] - x[a]) / ((b - a) * dt)) if b > a else 0.0
+
+
+def _turn_u(v: Floats, at: int | None, dt: float, p: MarkParams) -> float:
+    """Seconds by which a local high or low of v moves when its slope is off by accel_u: accel_u over the jerk."""
+    if at is None:
+        return 0.0
+    k = max(1, round(0.02 / dt))
+    if at - k < 0 or at + k >= len(v):
+        return 0.05
+    jerk = abs(float(v[at + k] - 2 * v[at] + v[at - k])) / (k * dt) ** 2
+    return float(np.hypot(min(p.accel_u / max(jerk, 1.0), 0.08), 0.5 * dt))

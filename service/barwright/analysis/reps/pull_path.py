@@ -1,0 +1,173 @@
+"""Path figures of snatches, cleans and pulls, phase by phase."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from barwright.analysis.motion.bar_motion import Motion
+from barwright.analysis.quantities.estimate import Estimate, unknown
+from barwright.analysis.quantities.lifts import Lift, Pattern
+from barwright.analysis.reps.find_reps import RepWindow
+from barwright.analysis.reps.jerk_path import press_out
+from barwright.analysis.reps.path_figures import PathFigures
+from barwright.analysis.reps.phases import catch_low
+from barwright.analysis.reps.pull_marks import UP, PullMarks, pull_marks
+
+Floats = NDArray[np.float64]
+OFF_FLOOR_M = 0.15  # the first 10-15 cm of rise tell how the bar leaves the floor (common practice, no source)
+NO_KNEE = "no first pull was made out"
+UNSURE_KNEE_S = 0.03  # doubt of the knee where velocity never falls: median of the error on simulated lifts
+SETTLED_S = 0.5  # a bounce comes within this time of the catch
+FALLEN_M = 0.4  # a lost bar's way is read over this fall from its highest point
+
+
+def pull_path(motion: Motion, window: RepWindow, lift: Lift, path: PathFigures) -> dict[str, Estimate]:
+    """Fore-aft figures (m) of a pull whose forward is known."""
+    rise, x = window.rise, path.x
+    marks = pull_marks(motion, window, lift.start == "floor")
+    start = window.span.start
+    rear = start + int(np.argmin(x[start : rise.fastest + 1]))
+    swing = rear + int(np.argmax(x[rear : rise.high + 1]))
+    out = _off_the_floor(motion, marks, path) if lift.start == "floor" else {}
+    out |= {
+        "rearward_in_pull": path.figure(rear),
+        "forward_swing": path.figure(swing, rear),
+        "x_at_peak_velocity": path.figure(rise.fastest),
+        "x_at_apex": path.figure(rise.high),
+    }
+    if lift.pattern is Pattern.PULL or window.outcome != "made":
+        return out
+    low = caught_at(motion, window, marks)
+    stop = min(len(x), window.span.stop if window.drive is None else window.drive.low)
+    out["loop_to_catch"] = path.figure(low, swing)
+    out["x_at_catch"] = path.figure(low)
+    backward = rise.fastest + int(np.argmin(path.vx[rise.fastest : low + 1]))
+    u = float(motion.errors.velocity_sd(motion.t_s[[backward]], path.forward)[0])
+    out["rearward_velocity"] = Estimate(float(path.vx[backward]), float(np.hypot(u, 0.002)), "m/s")
+    out["drift_in_recovery"] = path.reach(low, max(stop, low + 2))
+    return out
+
+
+def _off_the_floor(motion: Motion, marks: PullMarks, path: PathFigures) -> dict[str, Estimate]:
+    z, start = motion.position[:, 2], marks.start
+    risen = np.flatnonzero(z[start : marks.peak + 1] - z[start] > OFF_FLOOR_M)
+    end = start + (int(risen[0]) if len(risen) else marks.peak - start)
+    most = start + int(np.argmax(path.x[start : end + 1]))
+    out = {"forward_off_floor": path.figure(most)}
+    if marks.knee is None or marks.hip is None:
+        return out | {name: unknown("m", NO_KNEE) for name in ("x_at_knee", "forward_in_transition")}
+    doubt = 0.0 if marks.parted else UNSURE_KNEE_S
+    vx = abs(float(path.vx[marks.knee]))
+    out["x_at_knee"] = path.figure(marks.knee, more_u=vx * doubt)
+    out["forward_in_transition"] = path.figure(
+        marks.hip, marks.knee, more_u=doubt * float(np.ptp(path.vx[marks.knee : marks.hip + 1]))
+    )
+    # from rest the way to a point is the time-weighted mean acceleration: its direction is that of the push
+    way = out["x_at_knee"].value or 0.0
+    up = float(z[marks.knee] - z[start])
+    angle = float(np.arctan2(way, up))
+    out["push_direction"] = Estimate(angle, float((out["x_at_knee"].u or 0.0) * up / (way**2 + up**2)), "rad")
+    return out
+
+
+def pull_path_heights(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
+    """Velocities, heights and times of a pull's phases: no fore-aft motion is needed for these."""
+    t, z = motion.t_s, motion.position[:, 2]
+    marks = pull_marks(motion, window, lift.start == "floor")
+    start, peak = marks.start, marks.peak
+    out: dict[str, Estimate] = {}
+    if lift.start == "floor":
+        out |= _first_pull(motion, marks)
+    sd = motion.errors.displacement_sd(float(t[start]), np.array([t[peak]]), UP)
+    slip = float(motion.velocity[peak, 2]) * marks.peak_u
+    out["z_at_peak_velocity"] = Estimate(float(z[peak] - z[start]), float(np.hypot(sd[0], slip)), "m")
+    if lift.pattern is Pattern.PULL or window.outcome != "made":
+        return out
+    low = caught_at(motion, window, marks)
+    fall = marks.apex + int(np.argmin(motion.velocity[marks.apex : low + 1, 2]))
+    u = float(motion.errors.velocity_sd(t[[fall]], UP)[0])
+    out["fall_velocity"] = Estimate(float(motion.velocity[fall, 2]), float(np.hypot(u, 0.002)), "m/s")
+    out["catch_bounce"] = _bounce(motion, low)
+    stop = min(len(t), window.span.stop if window.drive is None else window.drive.low)
+    out["recovery_velocity"] = _recovery(motion, low, stop)
+    if window.drive is not None:
+        out["jerk_press_out"] = press_out(motion, window)
+    return out
+
+
+def _first_pull(motion: Motion, marks: PullMarks) -> dict[str, Estimate]:
+    t, z, dt = motion.t_s, motion.position[:, 2], motion.dt
+    v = gaussian_filter1d(motion.velocity[marks.start : marks.peak + 1, 2], max(0.008 / dt, 0.3), mode="nearest")
+    early = np.flatnonzero(z[marks.start : marks.peak + 1] - z[marks.start] <= OFF_FLOOR_M)
+    part = v[: int(early[-1]) + 1] if len(early) else v[:1]
+    fall = np.maximum.accumulate(part) - part
+    out = {"early_fall": Estimate(float(fall.max()), 0.005, "m/s")}
+    if marks.knee is None or marks.hip is None:
+        for name, unit in (("velocity_at_knee", "m/s"), ("velocity_dip", "m/s"), ("transition_time", "s")):
+            out[name] = unknown(unit, NO_KNEE)
+        return out
+    sd = motion.errors.velocity_sd(t[[marks.knee, marks.hip]], UP)
+    push = abs(float(v[min(marks.knee - marks.start + 1, len(v) - 1)] - v[marks.knee - marks.start - 1])) / (2 * dt)
+    doubt = 0.0 if marks.parted else push * UNSURE_KNEE_S
+    at_knee = float(v[marks.knee - marks.start])
+    out["velocity_at_knee"] = Estimate(at_knee, float(np.sqrt(sd[0] ** 2 + doubt**2 + 0.002**2)), "m/s")
+    out["velocity_dip"] = Estimate(marks.dip, 0.006, "m/s")
+    out["transition_time"] = (
+        Estimate((marks.hip - marks.knee) * dt, float(np.hypot(marks.knee_u, marks.hip_u)), "s")
+        if marks.parted
+        else unknown("s", "velocity never fell between first and second pull: where they part is not told by the bar")
+    )
+    return out
+
+
+def caught_at(motion: Motion, window: RepWindow, marks: PullMarks) -> int:
+    """The sample at which the bar was caught: where its fall stopped, its lowest one where that is not told."""
+    if marks.caught is not None:
+        return marks.caught
+    stop = window.span.stop if window.drive is None else window.drive.low
+    z, v = motion.position[:, 2], motion.velocity[:, 2]
+    return catch_low(z, v, marks.apex, max(stop, marks.apex + 1), motion.dt)
+
+
+def _bounce(motion: Motion, low: int) -> Estimate:
+    """How far a caught bar is thrown up and falls again before it settles, m: the lesser of that rise and fall."""
+    z = motion.position[low : low + round(SETTLED_S / motion.dt) + 1, 2]
+    top = int(np.argmax(z - np.linspace(0.0, 1e-9, len(z))))
+    back = float(z[top] - z[top:].min())
+    up = float(z[top] - z[: top + 1].min())
+    return Estimate(min(up, back), 0.002, "m")
+
+
+def _recovery(motion: Motion, low: int, stop: int) -> Estimate:
+    """Mean velocity of standing up, m/s: the middle 80 % of the rise from the catch over its time."""
+    t, z = motion.t_s[low:stop], motion.position[low:stop, 2]
+    if len(z) < 10 or float(z.max() - z[0]) < 0.15:
+        return unknown("m/s", "the bar was caught high: there was hardly anything to stand up with")
+    level, rise = float(z.min()), float(z.max() - z.min())
+    over = np.flatnonzero(z > level + 0.9 * rise)
+    until = int(over[0])
+    under = np.flatnonzero(z[:until] < level + 0.1 * rise)
+    begin = int(under[-1]) if len(under) else 0
+    length = float(t[until] - t[begin])
+    return Estimate(float(z[until] - z[begin]) / length, 0.01, "m/s") if length > 0 else unknown("m/s", "no rise")
+
+
+def fall_figures(motion: Motion, window: RepWindow, path: PathFigures) -> dict[str, Estimate]:
+    """How a pull was lost: fore-aft way (m) over the first 0.4 m of the fall, and whether it was caught first (s).
+
+    held_before_fall: time from the apex until the bar fell freely; a bar that was never met falls at once.
+    """
+    t, z = motion.t_s, motion.position[:, 2]
+    apex, stop = window.rise.high, min(len(t), max(window.span.stop, window.rise.high + 2))
+    lost = np.flatnonzero(z[apex] - z[apex:stop] > FALLEN_M)
+    end = apex + int(lost[0]) if len(lost) else stop - 1
+    free = 0.5 * 9.80665 * 0.9  # m/s2 / 2: what a bar let go of falls by at least
+    needed = float(np.sqrt(max(float(z[apex] - z[end]), 0.0) / free))
+    out = {"x_in_fall": path.figure(end, apex)}
+    vx = float(path.vx[end])
+    u = float(motion.errors.velocity_sd(t[[end]], path.forward)[0])
+    out["x_velocity_in_fall"] = Estimate(vx, float(np.hypot(u, 0.005)), "m/s")
+    out["held_before_fall"] = Estimate(max(float(t[end] - t[apex]) - needed, 0.0), 0.03, "s")
+    return out
