@@ -41,13 +41,11 @@ def sticking_region(motion: Motion, rise: Rise) -> tuple[int, int] | None:
     v = gaussian_filter1d(motion.velocity[rise.start : rise.stop + 1, 2], max(0.02 / motion.dt, 0.3), mode="nearest")
     if len(v) < 10:
         return None
-    highs = np.flatnonzero((v[1:-1] >= v[:-2]) & (v[1:-1] > v[2:])) + 1
-    for high in highs[:-1]:
-        faster = np.flatnonzero(v[high:] > v[high])
-        until = int(high) + (int(faster[0]) if len(faster) else len(v) - int(high))
-        low = int(high) + int(np.argmin(v[high:until]))
-        again = float(v[low:].max())
-        fall = float(v[high] - v[low])
-        if fall > STICKING_SHARE * float(v.max()) and again - v[low] > 0.5 * fall:
-            return rise.start + int(high), rise.start + low
-    return None
+    lows = np.flatnonzero((v[1:-1] <= v[:-2]) & (v[1:-1] < v[2:])) + 1
+    best: tuple[float, int, int] | None = None
+    for low in lows:
+        high = int(np.argmax(v[:low]))
+        fall, again = float(v[high] - v[low]), float(v[low:].max() - v[low])
+        if fall > STICKING_SHARE * float(v.max()) and again > 0.5 * fall and (best is None or fall > best[0]):
+            best = (fall, rise.start + high, rise.start + int(low))
+    return None if best is None else (best[1], best[2])
