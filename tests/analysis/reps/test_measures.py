@@ -66,8 +66,9 @@ def test_a_sticking_region_does_not_end_the_concentric_phase(slowest: float) -> 
 def test_the_sway_of_held_weight_moves_the_edges_by_no_more_than_itself(sway_mm: float) -> None:
     knots = [*LOWERED, (2.5, 0.6), (3.1, 0.5), (3.4, 0.0)]
     calm, swaying = measured(from_velocity(knots, 6.0)), measured(from_velocity(knots, 6.0, sway_mm * 1e-3))
-    # 3 mm at 0.9 Hz is 0.017 m/s, and the bar takes about 20 ms an end to pass through as much
-    assert swaying["concentric_time"] == pytest.approx(calm["concentric_time"], abs=0.014 * sway_mm)
+    # 3 mm at 0.9 Hz is 0.017 m/s, and the bar takes about 20 ms an end to pass through as much; 5 mm is 0.028 m/s,
+    # and whether it passes the edge once more is left open by the uncertainty of velocity
+    assert swaying["concentric_time"] == pytest.approx(calm["concentric_time"], abs=0.016 * sway_mm)
     assert swaying["mean_velocity"] == pytest.approx(calm["mean_velocity"], abs=0.006 * sway_mm)
     assert swaying["range_of_motion"] == pytest.approx(calm["range_of_motion"], abs=2.2e-3 * sway_mm)
 
@@ -135,3 +136,24 @@ def test_every_figure_has_an_uncertainty_or_a_reason() -> None:
         assert (figure.value is None) == (figure.u is None)
         assert figure.u is None or figure.u > 0
         assert figure.value is not None or figure.reason
+
+
+def test_an_end_that_velocity_leaves_open_is_told_by_u() -> None:
+    """A bar that stays at 0.029 m/s for 0.3 s may or may not have ended its lift before: the mean lies between."""
+    knots = [*LOWERED, (2.5, 0.6), (3.1, 0.4), (3.3, 0.029), (3.6, 0.029), (3.7, 0.0)]
+    (window,) = find_reps(open_end := from_velocity(knots, 6.0), SQUAT)
+    told = measure_rep(open_end, window, SQUAT)["mean_velocity"]
+    short, long = (by_definition(open_end, 2.2, end)["mean_velocity"] for end in (3.3, 3.7))
+    clear = from_velocity([*LOWERED, (2.5, 0.6), (3.1, 0.4), (3.3, 0.0)], 6.0)
+    (window,) = find_reps(clear, SQUAT)
+    sure = measure_rep(clear, window, SQUAT)["mean_velocity"]
+    assert told.value is not None
+    assert told.u is not None
+    assert sure.u is not None
+    assert told.u > 3 * sure.u
+    later = (
+        open_end.position[np.searchsorted(open_end.t_s, 3.6), 2]
+        - open_end.position[np.searchsorted(open_end.t_s, 2.2), 2]
+    )
+    assert later / 1.4 < told.value < short
+    assert short == pytest.approx(long, abs=0.02)  # the definition itself ends at the first crossing

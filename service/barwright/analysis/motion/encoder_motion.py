@@ -17,30 +17,37 @@ from barwright.analysis.quantities.spans import spans_of
 
 Floats = NDArray[np.float64]
 FASTEST_BAR_M_S = 6.0  # a bar dropped from overhead hits the floor at about this
-SIDEWAYS_U_M = 0.004  # a plumb string still lengthens by up to 5 mm when the bar moves 8 cm fore and aft
+LEAST_WILD_M, LEAST_WILD_M_S = 0.004, 0.3  # what no bar does in one sample (tried on simulated lifts and drops)
+TRAVEL_M = 0.08  # fore-aft travel of a bar over a plumb string, which it lengthens by travel^2 / (2 length)
 SIDEWAYS_U_M_S = 0.004  # and its speed with it
-SIDEWAYS_M_S = 0.25  # fore-aft bar velocity a slanting string cannot tell from vertical (rms over a pull)
+AT_FULL_SPEED_M_S = 0.3
+SIDEWAYS_M_S = 0.35  # fore-aft bar velocity a slanting string cannot tell from vertical (tried on simulated lifts)
+SLANT_TRAVEL_M = 0.06  # and fore-aft travel, the same
 
 
 @dataclass(frozen=True, slots=True)
 class EncoderErrors:
-    """Uncertainties of a smoothed height. slant: tangent of the string's angle to the vertical, where it slants."""
+    """Uncertainties of a smoothed height. slant: tangent of the string's angle to the vertical, where it slants.
+
+    grid_s (n,), speed_sd (n,): the uncertainty of velocity, m/s, at these times. sideways_m: what fore-aft travel adds
+    to a plumb string's length.
+    """
 
     position_sd: float
-    velocity_floor: float
+    grid_s: Floats
+    speed_sd: Floats
     slant: float
+    sideways_m: float
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s."""
-        return np.full(
-            len(t_s), float(np.sqrt(self.velocity_floor**2 + (self.slant * SIDEWAYS_M_S) ** 2 + SIDEWAYS_U_M_S**2))
-        )
+        return np.asarray(np.interp(t_s, self.grid_s, self.speed_sd))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s)."""
         # the string's length is off by half a count, its slant by a few centimetres of bar path
-        spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * 0.03)
-        return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, SIDEWAYS_U_M))
+        spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * SLANT_TRAVEL_M)
+        return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, self.sideways_m))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +68,11 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
     if samples.position_m is None and samples.velocity_m_s is not None:
         even = even_samples(samples.t_s, samples.velocity_m_s[:, None])
         x = running_integral(even.values, even.period_s)[:, 0]
-        outliers, slips = 0, 0
+        wild, slips = np.zeros(len(x), dtype=bool), 0
     else:
         assert samples.position_m is not None
         even = even_samples(samples.t_s, samples.position_m[:, None])
-        x, outliers, slips = _repaired(even.values[:, 0], even.period_s)
+        x, wild, slips = _repaired(even.values[:, 0], even.period_s)
     dt = even.period_s
     height, geometry, slant = _height(x, setup)
     resolution = _resolution(x)
@@ -73,11 +80,11 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
     moving = uniform_filter1d((speed > 0.1).astype(float), max(1, round(0.2 / dt))) > 0
     # a dropped bar and its bounces need no faithful smoothing, and would set it for the lift too
     moving &= maximum_filter1d((speed > 2.6).astype(np.int8), max(1, round(3.0 / dt))) == 0
-    smooth = smooth_position(height, (~even.filled).astype(float), dt, moving, resolution / np.sqrt(12.0))
+    smooth = smooth_position(height, (~(even.filled | wild)).astype(float), dt, moving, resolution / np.sqrt(12.0))
     still = speed < 0.02
     rests = tuple(MotionRest(s, False) for s in spans_of(still) if len(s) * dt > 0.3)
     motion = _motion(even, smooth, rests, slant, resolution)
-    return EncoderMotion(motion, even, outliers, slips, resolution, smooth.noise_sd, geometry)
+    return EncoderMotion(motion, even, int(wild.sum()), slips, resolution, smooth.noise_sd, geometry)
 
 
 def _motion(
@@ -87,30 +94,50 @@ def _motion(
         return np.column_stack((np.zeros_like(x), np.zeros_like(x), x))
 
     first = rests[0].span.as_slice() if rests else slice(0, 1)
-    errors = EncoderErrors(float(np.hypot(smooth.position_sd, resolution / np.sqrt(12.0))), smooth.velocity_sd, slant)
+    length = float(np.clip(np.quantile(smooth.position, 0.3), 0.4, 1.0))
+    # a bar that hardly moves up or down hardly moves fore and aft
+    moves = np.minimum(1.0, np.abs(smooth.velocity) / AT_FULL_SPEED_M_S)
+    sideways = moves * float(np.hypot(SIDEWAYS_U_M_S, slant * SIDEWAYS_M_S))
+    errors = EncoderErrors(
+        float(np.hypot(np.median(smooth.position_sd), resolution / np.sqrt(12.0))),
+        even.t_s, np.hypot(smooth.velocity_sd, sideways), slant, TRAVEL_M**2 / (2 * length),
+    )  # fmt: skip
     return Motion(
         even.t_s, vertical(smooth.position - float(smooth.position[first].mean())), vertical(smooth.velocity),
         vertical(smooth.acceleration), rests, errors, None, accel_sd=smooth.accel_sd,
     )  # fmt: skip
 
 
-def _repaired(x: Floats, dt: float) -> tuple[Floats, int, int]:
-    """Single wild values replaced by their neighbours' middle, lasting jumps (slipped counts) taken out.
+def _repaired(x: Floats, dt: float) -> tuple[Floats, NDArray[np.bool_], int]:
+    """Heights with slipped counts taken out, which samples are wild, and how many slips there were.
 
-    A jump counts as slipped when the bar moved alike before and after it: a bar that hits the floor turns round.
+    A wild value leaves the way of its neighbours and comes back; a slip is one wild step that stays. A bar that hits
+    the floor does neither: its speed changes and stays changed.
     """
     middle = median_filter(x, size=5, mode="nearest")
     wild = np.abs(x - middle) > np.maximum(0.02, FASTEST_BAR_M_S * dt)
-    x = np.where(wild, middle, x)
+    wild |= _lone(x) > max(LEAST_WILD_M, LEAST_WILD_M_S * dt)
+    good = np.flatnonzero(~wild)
+    x = np.interp(np.arange(len(x)), good, x[good])
     steps = np.diff(x)
     usual = median_filter(steps, size=7, mode="nearest")
-    before, after = np.roll(steps, 2), np.roll(steps, -2)
     fast = maximum_filter1d(np.abs(usual), 9) > 3.0 * dt
-    alike = (np.abs(before - after) < np.maximum(0.005, 0.5 * dt)) & ~fast
-    slip = alike & (np.abs(steps - usual) > np.maximum(0.004, 2.0 * dt))
+    slip = (_lone(steps) > max(LEAST_WILD_M, LEAST_WILD_M_S * dt)) & ~fast
+    near = 0.5 * (np.roll(steps, 1) + np.roll(steps, -1))
     out = x.copy()
-    out[1:] -= np.cumsum(np.where(slip, steps - usual, 0.0))
-    return out, int(wild.sum()), int(slip.sum())
+    out[1:] -= np.cumsum(np.where(slip, steps - near, 0.0))
+    return out, wild, int(slip.sum())
+
+
+def _lone(y: Floats) -> Floats:
+    """(n,) how far each value alone leaves the line of the two before it and of the two after it, to the same side."""
+    out = np.zeros(len(y))
+    if len(y) >= 5:
+        from_before = y[2:-2] - 2 * y[1:-3] + y[:-4]
+        from_after = y[2:-2] - 2 * y[3:-1] + y[4:]
+        same = from_before * from_after > 0
+        out[2:-2] = np.where(same, np.minimum(np.abs(from_before), np.abs(from_after)), 0.0)
+    return out
 
 
 def _height(x: Floats, setup: SensorSetup) -> tuple[Floats, str, float]:

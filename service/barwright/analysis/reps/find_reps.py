@@ -278,4 +278,5 @@ def _resting_height(motion: Motion, z: Floats, v: Floats, low: bool) -> float:
 
 
 def _shifted(rise: Rise, by: int) -> Rise:
-    return Rise(rise.low + by, rise.high + by, rise.start + by, rise.stop + by, rise.fastest + by)
+    within = (rise.within[0] + by, rise.within[1] + by)
+    return Rise(rise.low + by, rise.high + by, rise.start + by, rise.stop + by, rise.fastest + by, within)

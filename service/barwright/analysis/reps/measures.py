@@ -7,9 +7,11 @@ between them over the time between them; the propulsive part ends at the first c
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
@@ -18,27 +20,63 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.phases import catch_low
-from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time
+from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time, start_edge, stop_edge
 
 Floats = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
 PROPULSIVE_LIMIT = -9.81  # m/s2, as published
 HIGHEST_POINT_U_M = 0.001  # a held bar sways: where its highest point lies is a matter of millimetres
+# Gauss-Hermite points (probabilists') and weights: a normal error by nine of its values
+ROOTS, SHARES = hermegauss(9)
+SHARES = SHARES / SHARES.sum()
 CUT_OFF = "the recording breaks off, or the sensor was at full scale, before the top of this rise"
 NO_HORIZONTAL = "this sensor measures the vertical only; a string or a height has no fore-aft in it"
 NO_AXIS = "the mounting does not tell which way the bar points and it did not turn enough to show it"
 
 
 @dataclass(frozen=True, slots=True)
-class Concentric:
-    """Times and heights of a concentric phase, with what is needed for uncertainties."""
+class Edge:
+    """One end of a concentric phase, for errors of velocity of ROOTS standard deviations.
 
-    start_s: float
-    stop_s: float
-    start_u_s: float
-    stop_u_s: float
-    rise_m: float
+    s (k,): when the phase would begin or end; z (k,): the height there, m; shares (k,): how likely each is.
+    """
+
+    s: Floats
+    z: Floats
+    shares: Floats
+
+    @property
+    def at_s(self) -> float:
+        """Expected time."""
+        return float(self.shares @ self.s)
+
+    @property
+    def u_s(self) -> float:
+        """Spread of the time."""
+        return float(np.sqrt(self.shares @ (self.s - self.at_s) ** 2))
+
+
+@dataclass(frozen=True, slots=True)
+class Concentric:
+    """The two ends of a concentric phase and the uncertainty of the height between them in metres."""
+
+    start: Edge
+    stop: Edge
     rise_u_m: float
+
+    @property
+    def length_s(self) -> float:
+        """Expected time from start to stop."""
+        return self.stop.at_s - self.start.at_s
+
+    def mean_velocity(self, stop: Edge | None = None) -> tuple[float, float]:
+        """Rise over time in m/s with its u, over all the ends that the errors of velocity allow; to another stop."""
+        stop = stop or self.stop
+        means = (stop.z[None, :] - self.start.z[:, None]) / (stop.s[None, :] - self.start.s[:, None])
+        shares = self.start.shares[:, None] * stop.shares[None, :]
+        mean = float(np.sum(shares * means))
+        spread = float(np.sum(shares * (means - mean) ** 2))
+        return mean, float(np.hypot(self.rise_u_m / (stop.at_s - self.start.at_s), np.sqrt(spread)))
 
 
 def smooth_acceleration(motion: Motion) -> Floats:
@@ -48,29 +86,38 @@ def smooth_acceleration(motion: Motion) -> Floats:
     return np.asarray(gaussian_filter1d(az, sigma)) if sigma > 0.4 else az
 
 
-def concentric_of(motion: Motion, rise: Rise, az: Floats) -> Concentric:
-    """Start and stop between samples, and how far an error of velocity would move them."""
+def concentric_of(motion: Motion, rise: Rise) -> Concentric:
+    """Start and stop of a rise, weighed over the errors that velocity may have there.
+
+    A bar that sways just below 0.03 m/s after the lift may or may not have passed it once more: both ends are possible,
+    and the figures are the mean over them.
+    """
     t, z, v = motion.t_s, motion.position[:, 2], motion.velocity[:, 2]
-    start = crossing_time(t, v, EDGE_VELOCITY, rise.start)
-    stop = crossing_time(t, v, EDGE_VELOCITY, min(len(t) - 1, rise.stop + 1))
-    sd = motion.errors.velocity_sd(np.array([start, stop]), UP)
-    start_u = _edge_u(v, rise.start, rise.low, rise.fastest, float(sd[0]), motion.dt)
-    stop_u = _edge_u(
-        v, rise.stop, rise.fastest, min(len(v) - 1, rise.stop + round(0.6 / motion.dt)), float(sd[1]), motion.dt
-    )
-    heights = np.interp([start, stop], t, z)
-    u = float(motion.errors.displacement_sd(start, np.array([stop]), UP)[0])
-    return Concentric(start, stop, start_u, stop_u, float(heights[1] - heights[0]), u)
+    thin = max(1, round(0.01 / motion.dt))
+    sd = motion.errors.velocity_sd(t[[rise.start, rise.stop]], UP)
+    low, high = rise.within
+
+    def start(level: float) -> int:
+        return start_edge(z, v, low, rise.fastest, thin, level)
+
+    def stop(level: float) -> int:
+        return stop_edge(z, v, rise.fastest, high, thin, level) + 1
+
+    first = _edge(t, z, v, start, float(sd[0]), rise.start)
+    last = _edge(t, z, v, stop, float(sd[1]), rise.stop + 1)
+    u = float(motion.errors.displacement_sd(first.at_s, np.array([last.at_s]), UP)[0])
+    return Concentric(first, last, u)
 
 
-def _edge_u(v: Floats, at: int, first: int, last: int, sd: float, dt: float) -> float:
-    """Seconds by which the crossing of the edge beside sample `at` moves when velocity is off by its sd."""
+def _edge(t: Floats, z: Floats, v: Floats, find: Callable[[float], int], sd: float, usual: int) -> Edge:
     times = []
-    for level in (EDGE_VELOCITY - sd, EDGE_VELOCITY + sd):
-        above = v[first : last + 1] >= level
-        changes = np.flatnonzero(above[1:] != above[:-1]) + first
-        times.append(float(changes[int(np.argmin(np.abs(changes - at)))]) if len(changes) else float(at))
-    return float(np.hypot(0.5 * abs(times[1] - times[0]) * dt, 0.15 * dt))
+    for root in ROOTS:
+        level = EDGE_VELOCITY - float(root) * sd
+        near = min(len(t) - 1, find(level) if root else usual)
+        times.append(crossing_time(t, v, level, near))
+    # samples stand for what lies between them: the crossing is no better known than a part of the step
+    s = np.array(times) + 0.15 * float(t[1] - t[0]) * ROOTS
+    return Edge(s, np.interp(s, t, z), SHARES)
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
@@ -104,16 +151,10 @@ def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Esti
 
 def _rise_measures(motion: Motion, rise: Rise, az: Floats) -> dict[str, Estimate]:
     t, v = motion.t_s, motion.velocity[:, 2]
-    phase = concentric_of(motion, rise, az)
+    phase = concentric_of(motion, rise)
     peak_s, peak = _top_of(t, v, rise.fastest)
     peak_sd = float(motion.errors.velocity_sd(np.array([peak_s]), UP)[0])
-    length = phase.stop_s - phase.start_s
-    mean = phase.rise_m / length
-    # the ends move little height but all of the time: d(rise / T) = (v_edge - mean) dT / T
-    edge = (mean - EDGE_VELOCITY) / length
-    mean_u = float(
-        np.sqrt((phase.rise_u_m / length) ** 2 + (edge * phase.start_u_s) ** 2 + (edge * phase.stop_u_s) ** 2)
-    )
+    mean, mean_u = phase.mean_velocity()
     bend = abs(float(np.interp(peak_s + 0.01, t, az) - np.interp(peak_s - 0.01, t, az))) / 0.02
     peak_time_u = float(np.hypot(min(0.15 / max(bend, 1.0), 0.1), 0.5 * motion.dt))
     return {
@@ -121,8 +162,8 @@ def _rise_measures(motion: Motion, rise: Rise, az: Floats) -> dict[str, Estimate
         "mean_velocity": Estimate(mean, float(np.hypot(mean_u, 0.0005)), "m/s"),
         "mean_propulsive_velocity": _propulsive(motion, rise, az, phase),
         "range_of_motion": _rise_figure(motion, rise.low, rise.high),
-        "time_to_peak": Estimate(peak_s - phase.start_s, float(np.hypot(peak_time_u, phase.start_u_s)), "s"),
-        "concentric_time": Estimate(length, float(np.hypot(phase.start_u_s, phase.stop_u_s)), "s"),
+        "time_to_peak": Estimate(peak_s - phase.start.at_s, float(np.hypot(peak_time_u, phase.start.u_s)), "s"),
+        "concentric_time": Estimate(phase.length_s, float(np.hypot(phase.start.u_s, phase.stop.u_s)), "s"),
     }
 
 
@@ -141,29 +182,28 @@ def _top_of(t: Floats, v: Floats, at: int) -> tuple[float, float]:
 def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Estimate:
     """Mean velocity up to the first crossing of a = -9.81 m/s2; its u sees how that crossing would move."""
     t, z = motion.t_s, motion.position[:, 2]
+    part = az[rise.fastest : rise.stop + 1]
 
-    sd = motion.accel_sd
-
-    def up_to(limit: float) -> tuple[float, float]:
+    def braking_from(limit: float) -> float | None:
         # noise alone must not end the phase: it has to go clearly below the limit, then the crossing counts
-        part = az[rise.fastest : rise.stop + 1]
-        clear = np.flatnonzero(part < limit - 1.5 * sd)
-        above = np.flatnonzero(part[: clear[0]] >= limit) if len(clear) else np.zeros(0)
-        below = np.array([above[-1] + 1 if len(above) else 0]) if len(clear) else clear
-        stop = crossing_time(t, az, limit, rise.fastest + int(below[0])) if len(below) else phase.stop_s
-        stop = max(stop, phase.start_s + motion.dt)
-        height = float(np.interp(stop, t, z) - np.interp(phase.start_s, t, z))
-        return height / (stop - phase.start_s), stop
+        clear = np.flatnonzero(part < limit - 1.5 * motion.accel_sd)
+        if not len(clear):
+            return None
+        above = np.flatnonzero(part[: clear[0]] >= limit)
+        return crossing_time(t, az, limit, rise.fastest + (int(above[-1]) + 1 if len(above) else 0))
 
-    value, stop = up_to(PROPULSIVE_LIMIT)
-    spread = 0.5 * abs(up_to(PROPULSIVE_LIMIT - sd)[0] - up_to(PROPULSIVE_LIMIT + sd)[0])
-    length = stop - phase.start_s
-    height_u = float(motion.errors.displacement_sd(phase.start_s, np.array([stop]), UP)[0])
-    edge = (value - EDGE_VELOCITY) / length * phase.start_u_s
-    stop_u = phase.stop_u_s if stop >= phase.stop_s else 0.5 * motion.dt
-    end = (float(np.interp(stop, t, motion.velocity[:, 2])) - value) / length * stop_u
-    u = float(np.sqrt((height_u / length) ** 2 + edge**2 + end**2 + spread**2 + 0.0005**2))
-    return Estimate(value, u, "m/s")
+    ends = [braking_from(PROPULSIVE_LIMIT - float(root) * motion.accel_sd) for root in ROOTS]
+    s = np.where([end is None for end in ends], phase.stop.s, [end or 0.0 for end in ends])
+    s = np.maximum(s, phase.start.s.max() + motion.dt)
+    stop = Edge(s, np.interp(s, t, z), SHARES)
+    mean, u = phase.mean_velocity(stop)
+    usual = ends[len(ends) // 2]
+    if usual is not None:  # the definition's own end, not the mean over ends: braking comes and goes with the limit
+        usual = max(usual, phase.start.at_s + motion.dt)
+        rose = float(np.interp(usual, t, z)) - float(phase.start.shares @ phase.start.z)
+        u = float(np.hypot(u, mean - rose / (usual - phase.start.at_s)))
+        mean = rose / (usual - phase.start.at_s)
+    return Estimate(mean, float(np.hypot(u, 0.0005)), "m/s")
 
 
 def _rise_figure(motion: Motion, low: int, high: int) -> Estimate:

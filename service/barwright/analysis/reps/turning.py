@@ -25,13 +25,17 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Rise:
-    """One rise by sample number: low and high points, concentric start and stop, the fastest sample between them."""
+    """One rise by sample number: low and high points, concentric start and stop, the fastest sample between them.
+
+    within: the samples (first, last) the low and high points were looked for in.
+    """
 
     low: int
     high: int
     start: int
     stop: int
     fastest: int
+    within: tuple[int, int]
 
 
 def turns(z: Floats, least: float, thin: int) -> list[Turn]:
@@ -73,34 +77,44 @@ def _sharpened(turn: Turn, z: Floats, thin: int) -> Turn:
 def rise_between(z: Floats, v: Floats, low: int, high: int, thin: int) -> Rise | None:
     """The concentric phase of the rise from sample low to sample high; None when the bar never passed 0.03 m/s.
 
-    Outward from the fastest sample to the crossings of 0.03 m/s beyond which the bar no longer rises: a slow sticking
-    region inside does not end the phase, and the sway of a bar held before or after does not lengthen it. thin samples
-    last about 10 ms.
+    thin samples last about 10 ms.
     """
     fastest = low + int(np.argmax(v[low : high + 1]))
     if v[fastest] < EDGE_VELOCITY:
         return None
-    stop = _edge(z[fastest : high + 1], v[fastest : high + 1], thin)
-    start = _edge(-z[low : fastest + 1][::-1], v[low : fastest + 1][::-1], thin)
-    first, last = fastest - start + 1, fastest + stop - 1
-    if last <= first:
+    start = start_edge(z, v, low, fastest, thin)
+    stop = stop_edge(z, v, fastest, high, thin)
+    if stop <= start:
         return None
     near = 15 * thin
-    bottom = max(low, first - near) + int(np.argmin(z[max(low, first - near) : first + 1]))
-    top = last + int(np.argmax(z[last : min(high, last + near) + 1]))
-    return Rise(bottom, top, first, last, fastest)
+    bottom = max(low, start - near) + int(np.argmin(z[max(low, start - near) : start + 1]))
+    top = stop + int(np.argmax(z[stop : min(high, stop + near) + 1]))
+    return Rise(bottom, top, start, stop, fastest, (low, high))
 
 
-def _edge(z: Floats, v: Floats, thin: int) -> int:
-    """First sample slower than the edge at which the rise is done; the last one otherwise.
+def start_edge(z: Floats, v: Floats, low: int, fastest: int, thin: int, level: float = EDGE_VELOCITY) -> int:
+    """First sample of the concentric phase: the first upward crossing of the level after the lowest point."""
+    back = slice(low, fastest + 1)
+    return fastest - _edge(-z[back][::-1], v[back][::-1], thin, level) + 1
 
-    Done: what height is still gained is no more than sway, or little while the bar has already stopped or turned.
+
+def stop_edge(z: Floats, v: Floats, fastest: int, high: int, thin: int, level: float = EDGE_VELOCITY) -> int:
+    """Last sample of the concentric phase: the last downward crossing of the level before the highest point."""
+    ahead = slice(fastest, high + 1)
+    return fastest + _edge(z[ahead], v[ahead], thin, level) - 1
+
+
+def _edge(z: Floats, v: Floats, thin: int, level: float) -> int:
+    """First sample slower than the level at which the rise is done; the last one otherwise.
+
+    Done: what height is still gained is no more than sway, or little while the bar has already stopped or turned. So a
+    slow sticking region inside does not end the phase, and the sway of a bar held before or after does not lengthen it.
     """
-    slow = np.flatnonzero(v < EDGE_VELOCITY)
+    slow = np.flatnonzero(v < level)
     ahead = max(1, round(SWAY_S * 100) * thin)
     for k in slow:
         gained = float(z[k : k + ahead].max() - z[k])
-        again = np.flatnonzero(v[k:] >= EDGE_VELOCITY)
+        again = np.flatnonzero(v[k:] >= level)
         stopped = bool((v[k : k + (int(again[0]) if len(again) else len(v))] <= 0.0).any())
         if gained < SWAY_M or (stopped and gained < STOPPED_M):
             return int(k)
