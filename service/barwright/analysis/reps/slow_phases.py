@@ -11,7 +11,7 @@ from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.results import Phase
 from barwright.analysis.reps.turning import Rise
 
-STICKING_SHARE = 0.15  # a fall of velocity of this share of the peak is a sticking region (common practice, no source)
+STICKING_SHARE = 0.10  # a fall of velocity of this share of the peak is a sticking region (common practice, no source)
 
 
 def slow_phases(motion: Motion, window: RepWindow, lift: Lift) -> tuple[Phase, ...]:
