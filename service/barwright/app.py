@@ -21,6 +21,7 @@ from barwright.api.counters import Counters
 from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
 from barwright.api.routes import about, athletes, calibration, devices, recordings, sets, streams
+from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
 from barwright.settings import Settings
 from barwright.storage.migrate import migrate
@@ -87,6 +88,7 @@ def bare_app() -> FastAPI:
     problems.install(app)
     for routes in (athletes, devices, calibration, streams, recordings, sets, about):
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
+    coach_pages.install(app)
     app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
     return app
 

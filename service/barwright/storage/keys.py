@@ -49,3 +49,31 @@ def caller_of(session: Session, digest: str) -> Caller | None:
     """The caller a key stands for; None when no such key is in use."""
     row = session.connection().execute(_OF_KEY, {"of_digest": digest}).first()
     return None if row is None else Caller(row.club_id, row.id, parse_scopes(row.scopes))
+
+
+@dataclass(frozen=True, slots=True)
+class KeyFacts:
+    """What is known of a key; the key itself is not kept."""
+
+    id: str
+    scopes: frozenset[Scope]
+    created_at: datetime
+
+
+def keys_of_club(session: Session, club_id: str) -> list[KeyFacts]:
+    """The club's keys in use, the newest first."""
+    query = select(_KEY.c.id, _KEY.c.scopes, _KEY.c.created_at).where(_KEY.c.club_id == club_id)
+    rows = session.connection().execute(
+        query.where(_KEY.c.revoked_at.is_(None)).order_by(_KEY.c.created_at.desc(), _KEY.c.id)
+    )
+    return [KeyFacts(row.id, parse_scopes(row.scopes), row.created_at) for row in rows]
+
+
+def revoke_key(session: Session, club_id: str, key_id: str, now: datetime) -> bool:
+    """The key opens nothing any more; False when the club has no such key in use."""
+    query = select(ApiKeyRow).where(col(ApiKeyRow.club_id) == club_id).where(col(ApiKeyRow.id) == key_id)
+    row = session.scalars(query.where(col(ApiKeyRow.revoked_at).is_(None))).first()
+    if row is None:
+        return False
+    row.revoked_at = now
+    return True

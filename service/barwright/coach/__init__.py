@@ -1,0 +1,1 @@
+"""Pages for the coach: server-made HTML, no JSON."""

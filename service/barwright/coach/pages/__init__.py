@@ -1,0 +1,1 @@
+"""One file per page: what the browser may ask, one workflow or a few, one template."""

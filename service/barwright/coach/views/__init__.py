@@ -1,0 +1,1 @@
+"""What pages show, frozen and ready to print; made without HTML."""
