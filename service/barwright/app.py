@@ -33,6 +33,7 @@ from barwright.workflows.analyst import Analyst
 from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
 from barwright.workflows.parts import Parts
+from barwright.workflows.refresh_profile import fill_efforts
 from barwright.workflows.set_queue import SetQueue
 
 SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
@@ -61,6 +62,7 @@ def create_app(
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         app.state.parts, app.state.queue = parts, queue
+        fill_efforts(parts)
         finish_what_was_left(parts, queue)
         yield
         queue.close()

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 ADVICE: dict[str, str] = {
+    "already-there": "The same thing was told before. For a retry use `Idempotency-Key`; to tell it otherwise, delete "
+    "the first one. For a file of history `known=skip` leaves out rows that are there.",
     "bad-bar-axis": "`bar_axis` is the sensor axis that points along the bar to the lifter's left. Write `+x`, `-x`, "
     "`+y`, `-y`, `+z`, `-z`, or three numbers that are not all zero. Leave it out when you do not know it: vertical "
     "figures need no axis.",
     "bad-cursor": "Follow `next` (or the `Link` header) of the page before, unchanged. For the first page leave "
     "`cursor` out.",
-    "bad-load": "The load is the whole bar with collars, from 0 to 1000 kg. For pounds declare "
+    "bad-history": "`errors` points to every value that cannot be used, as `/rows/{n}/{column}` with n from 0 below "
+    "the header; nothing of the file was kept. The layout is in docs/coach.md, `GET /v1/athletes/{id}/history.csv` writes "
+    "it.",
+    "bad-load": "The load is the whole bar with collars, from 0 to 600 kg. For pounds declare "
     '`"units": {"load": "[lb_av]"}`.',
     "bad-member": "The member is there, with the wrong kind of value; the detail says which kind is right.",
     "bad-row": "A line of the CSV has more or fewer values than the header. The detail names the line.",
@@ -19,6 +24,8 @@ ADVICE: dict[str, str] = {
     "decompressed-too-large": "The body is small as sent and unfolds to more than the limit. Send fewer samples at "
     "once.",
     "head-too-large": "Headers and address are short here: a key, a content type. Samples and facts go into the body.",
+    "in-the-future": "Nothing is known of a day that is yet to come. The day is that of the club's time zone, which "
+    "`GET /v1/club` tells; leave `on` out for today.",
     "internal-error": "A mistake of the service. Nothing was half stored, and the same request may be sent again. Tell "
     "the operator the `X-Request-Id`.",
     "key-not-known": "A letter was lost in copying, or the key belongs to another installation. `barwright new-key` "
@@ -43,6 +50,8 @@ ADVICE: dict[str, str] = {
     "the gap.",
     "not-found": "The id is wrong, the thing was erased, or it belongs to another club; the answer is the same in all "
     "three cases.",
+    "not-plausible": "No bar, lifter or sensor is like that: a typing error, or another unit. The detail says what is "
+    "right.",
     "not-ready": "The database or the folder for raw samples cannot be written: full disk, missing rights. Senders "
     "keep their blocks and try again.",
     "not-signed-in": "Send `Authorization: Bearer` with a key from `barwright new-key`.",
@@ -87,5 +96,6 @@ ADVICE: dict[str, str] = {
     "`[lb_av]`. `g` alone is the gram; standard gravity is `[g]`.",
     "value-too-large": "No acceleration, rate, position or velocity is that large in any unit that can be declared: an "
     "error code of the sensor, or bytes read in the wrong order. Leave out samples that were not measured.",
+    "unknown-zone": "`GET /v1/athletes/{id}/zones/{lift}` lists the zones of a lift by name.",
     "unreadable": "The body is damaged or not in the format its `Content-Type` tells.",
 }

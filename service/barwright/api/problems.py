@@ -37,6 +37,10 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "scope-missing": (403, "The key may not do this"),
     "name-taken": (409, "The name is in use"),
     "set-open": (409, "The set is still open"),
+    "already-there": (409, "It is there already"),
+    "in-the-future": (422, "The day is yet to come"),
+    "not-plausible": (422, "A figure cannot be true"),
+    "unknown-zone": (422, "The zone is not known"),
     "request-invalid": (422, "The request does not have the right shape"),
     "unknown-lift": (422, "The lift is not known"),
     "kind-mismatch": (422, "The samples do not fit the device"),
@@ -124,6 +128,9 @@ def install(app: FastAPI) -> None:
 
 async def _refusal(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refusal)
+    if error.more:
+        errors = tuple(BadMember(pointer, detail) for pointer, detail in error.more)
+        return problem(error.code, error.detail, request.url.path, errors)
     return _of_pointer(request, error.code, error.detail, error.pointer)
 
 

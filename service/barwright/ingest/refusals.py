@@ -36,6 +36,7 @@ REFUSALS: dict[str, tuple[int, str]] = {
     "missing-column": (422, "A column is missing"),
     "repeated-column": (422, "A column is there twice"),
     "bad-row": (422, "A row does not fit the header"),
+    "bad-history": (422, "The history cannot be used"),
     "other-content": (422, "The same block was sent before with other content"),
 }
 
@@ -45,14 +46,18 @@ class Refusal(Exception):  # noqa: N818 - the project's word for it
 
     code: stable, a key of REFUSALS. detail: what was wrong, where, and what would be right.
     pointer: JSON pointer (RFC 6901) to the bad member, or None when the whole body is meant.
+    more: (pointer, detail) of each thing that is wrong, where there can be several.
     """
 
-    def __init__(self, code: str, detail: str, pointer: str | None = None) -> None:
+    def __init__(
+        self, code: str, detail: str, pointer: str | None = None, more: tuple[tuple[str, str], ...] = ()
+    ) -> None:
         super().__init__(detail)
         self.code = code
         self.status, self.title = REFUSALS[code]
         self.detail = detail
         self.pointer = pointer
+        self.more = more
 
 
 def pointer_to(*parts: str | int) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlmodel import Session, col, delete, select
 
+from barwright.storage.corrections import CorrectionStore
 from barwright.storage.ids import new_id
 from barwright.storage.names import unique_name
 from barwright.storage.tables import AnswerRow, AthleteRow, SetRow, StreamRow
@@ -86,6 +87,7 @@ class AthleteStore:
         ids = [athlete_id, *self._session.exec(select(StreamRow.id).where(of_athlete))]
         ids += self._session.exec(select(SetRow.id).where(SetRow.athlete_id == athlete_id))
         self._forget_answers([one.encode() for one in ids])
+        CorrectionStore(self._session, self._club_id).forget(athlete_id)
         self._session.exec(delete(AthleteRow).where(col(AthleteRow.id) == athlete_id))
         return [name for name in objects if name is not None]
 

@@ -17,7 +17,6 @@ from barwright.storage.ids import new_id
 from barwright.storage.points import refresh_points
 from barwright.storage.tables import METADATA, SetRow
 from barwright.storage.training_tables import EffortRow
-from barwright.storage.versions import raise_version
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +146,8 @@ class EffortStore:
 
     def _points_of(self, touched: Iterable[tuple[str, str, date]]) -> None:
         self._session.flush()
-        touched = set(touched)
-        for athlete_id, lift, day in touched:
+        for athlete_id, lift, day in set(touched):
             refresh_points(self._session, self._club_id, athlete_id, lift, day)
-        for athlete_id in {one for one, _, _ in touched}:
-            raise_version(self._session, self._club_id, athlete_id)
 
     def _of_set(self, found: SetRow) -> EffortRow:
         zone = ZoneInfo(ClubSettingsStore(self._session, self._club_id).get().time_zone)

@@ -8,9 +8,9 @@ from datetime import date, datetime
 
 from sqlmodel import Session, col, select
 
+from barwright.storage.beliefs import forget_beliefs
 from barwright.storage.ids import new_id
 from barwright.storage.training_tables import MaximumRow
-from barwright.storage.versions import raise_version
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +58,8 @@ class MaximumStore:
             for one in told
         ]
         self._session.add_all(rows)
-        if rows:
-            raise_version(self._session, self._club_id, athlete_id)
+        for one in told:
+            forget_beliefs(self._session, athlete_id, one.lift, one.day)
         return [_maximum(row) for row in rows]
 
     def of_athlete(self, athlete_id: str, lift: str | None = None) -> list[Maximum]:
@@ -85,7 +85,7 @@ class MaximumStore:
         if row is None:
             return False
         self._session.delete(row)
-        raise_version(self._session, self._club_id, athlete_id)
+        forget_beliefs(self._session, athlete_id, row.lift, row.day)
         return True
 
 

@@ -11,6 +11,7 @@ from sqlmodel import Session, col, delete, func, select
 from barwright.analysis.profiles.bounds import MOST_KG, MOST_M_S
 from barwright.analysis.profiles.points import Effort, LoadVelocityPoint, best_points
 from barwright.analysis.quantities.estimate import Estimate, unknown
+from barwright.storage.beliefs import forget_beliefs
 from barwright.storage.tables import METADATA
 from barwright.storage.training_tables import EffortRow, PointRow
 
@@ -58,21 +59,27 @@ class PointStore:
                 out[row[0], row[1]].append(DayPoint(*row))
         return out
 
-    def lifts_of(self, athlete_ids: Iterable[str], until: date) -> dict[str, dict[str, date]]:
-        """Athlete id -> lift -> the last day it was done, until that day."""
+    def last_days(self, athlete_ids: Iterable[str], until: date) -> dict[tuple[str, str], date]:
+        """(athlete id, lift) -> the last day it was done, until that day, it included; one query."""
         query = select(_TABLE.c.athlete_id, _TABLE.c.lift, func.max(_TABLE.c.day))
         query = query.where(_TABLE.c.club_id == self._club_id, _TABLE.c.day <= until)
         query = query.where(_TABLE.c.athlete_id.in_(set(athlete_ids)))
-        out: dict[str, dict[str, date]] = {}
-        for athlete_id, lift, last in self._session.connection().execute(
-            query.group_by(_TABLE.c.athlete_id, _TABLE.c.lift)
-        ):
-            out.setdefault(athlete_id, {})[lift] = last
+        query = query.group_by(_TABLE.c.athlete_id, _TABLE.c.lift)
+        return {(athlete_id, lift): last for athlete_id, lift, last in self._session.connection().execute(query)}
+
+    def of_day(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], list[DayPoint]]:
+        """(athlete id, lift) -> what was done on one day, in order of load; one query."""
+        query = select(*_COLUMNS).where(_TABLE.c.club_id == self._club_id, _TABLE.c.day == day)
+        query = query.where(_TABLE.c.athlete_id.in_(set(athlete_ids))).order_by(_TABLE.c.load_kg)
+        out: dict[tuple[str, str], list[DayPoint]] = {}
+        for row in self._session.connection().execute(query):
+            out.setdefault((row[0], row[1]), []).append(DayPoint(*row))
         return out
 
 
 def refresh_points(session: Session, club_id: str, athlete_id: str, lift: str, day: date) -> None:
     """Works out the points of one lift of one day anew from its efforts."""
+    forget_beliefs(session, athlete_id, lift, day)
     of_day = delete(PointRow).where(col(PointRow.athlete_id) == athlete_id)
     session.exec(of_day.where(col(PointRow.lift) == lift).where(col(PointRow.day) == day))
     query = select(EffortRow.load_kg, EffortRow.made, EffortRow.missed, EffortRow.reps)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -12,6 +12,7 @@ from sqlmodel.sql.expression import Select
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.results import Phase, Quality, Rep, RepPath, SetAnalysis
+from barwright.storage.corrections import Correction, RepCorrection, corrections_of, rep_corrections_of
 from barwright.storage.path_columns import pack_path, unpack_path
 from barwright.storage.tables import AthleteRow, RepRow, SetRow
 
@@ -20,7 +21,11 @@ _QUALITY_PAIRS = ("gaps", "rests")
 
 @dataclass(frozen=True, slots=True)
 class StoredRep:
-    """A rep without its path."""
+    """A rep without its path.
+
+    outcome: as a person corrected it, else as the analysis found it; analysed_outcome is always the analysis's.
+    excluded: a person said not to count it. correction: why, None where nothing was corrected.
+    """
 
     index: int
     outcome: str
@@ -30,6 +35,9 @@ class StoredRep:
     phases: tuple[Phase, ...]
     path_measures: dict[str, Estimate]
     notes: tuple[str, ...]
+    analysed_outcome: str = ""
+    excluded: bool = False
+    correction: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +66,7 @@ class StoredSet:
     analysed_at: datetime | None
     reps: tuple[StoredRep, ...]
     calibration_id: str | None = None
+    corrections: tuple[Correction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,10 +179,15 @@ class SetStore:
         sets = list(found)
         columns = [column for column in RepRow.__table__.columns if column.name != "path"]  # type: ignore[attr-defined]
         query = select(*columns).where(col(RepRow.set_id).in_([row.id for row, _ in sets])).order_by(col(RepRow.index))
+        told = rep_corrections_of(self._session, [row.id for row, _ in sets])
+        corrections = corrections_of(self._session, [row.id for row, _ in sets])
         reps: dict[str, list[StoredRep]] = {}
         for rep in self._session.exec(query):
-            reps.setdefault(rep.set_id, []).append(_stored_rep(rep))
-        return [_stored_set(row, name, tuple(reps.get(row.id, ()))) for row, name in sets]
+            reps.setdefault(rep.set_id, []).append(_stored_rep(rep, told.get(rep.set_id, ())))
+        return [
+            replace(_stored_set(row, name, tuple(reps.get(row.id, ()))), corrections=corrections.get(row.id, ()))
+            for row, name in sets
+        ]
 
 
 def unfinished_sets(session: Session) -> list[tuple[str, str]]:
@@ -197,16 +211,20 @@ def _rep_row(set_id: str, rep: Rep) -> RepRow:
     )
 
 
-def _stored_rep(row: Any) -> StoredRep:
+def _stored_rep(row: Any, corrections: tuple[RepCorrection, ...]) -> StoredRep:
+    told = next((one for one in corrections if one.fits(row.start_s, row.stop_s)), None)
     return StoredRep(
         row.index,
-        row.outcome,
+        row.outcome if told is None or told.outcome is None else told.outcome,
         row.start_s,
         row.stop_s,
         {name: Estimate(**figure) for name, figure in row.measures.items()},
         tuple(Phase(**phase) for phase in row.phases),
         {name: Estimate(**figure) for name, figure in row.path_measures.items()},
         tuple(row.notes),
+        row.outcome,
+        told is not None and told.excluded,
+        None if told is None else told.reason,
     )
 
 

@@ -171,11 +171,14 @@ class RepCorrectionRow(SQLModel, table=True):
     created_at: datetime = _time()
 
 
-class TrainingVersionRow(SQLModel, table=True):
-    """Rises with every change of what an athlete's profiles rest on: what was worked out before is then known as old."""
+class BeliefRow(SQLModel, table=True):
+    """What the days until one day say of an athlete and lift; rows of days that changed since are deleted."""
 
-    __tablename__ = "training_version"
+    __tablename__ = "belief"
 
     athlete_id: str = Field(sa_column=Column(ForeignKey("athlete.id", ondelete="CASCADE"), primary_key=True))
-    club_id: str = Field(sa_column=Column(ForeignKey("club.id", ondelete="CASCADE"), nullable=False, index=True))
-    version: int
+    lift: str = Field(primary_key=True)
+    until: date = Field(sa_column=Column(Date, primary_key=True))
+    club_id: str = _owner("club.id")
+    method: str
+    document: Any = _json()

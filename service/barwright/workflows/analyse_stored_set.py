@@ -9,12 +9,14 @@ from barwright.analysis.reps.results import Quality, SetAnalysis
 from barwright.ingest.block import pack_many, unpack_many
 from barwright.storage.blocks import BlockStore
 from barwright.storage.calibrations import CalibrationStore, StoredCalibration
+from barwright.storage.efforts import EffortStore
 from barwright.storage.raw_objects import DamagedObjectError
 from barwright.storage.sets import Failure, SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import AnalysisJob, Outcome, Unusable
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_streams import ReceivedBoot, missing_words, received_of
+from barwright.workflows.refresh_profile import refresh_profile
 
 log = logging.getLogger(__name__)
 
@@ -62,6 +64,7 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
             "no-samples", "The stream was closed before any block arrived, so there is nothing to analyse."
         )
     _save(parts, club_id, set_id, gathered, outcome)
+    refresh_profile(parts, club_id, [gathered.stream.told.athlete_id])
 
 
 _DAMAGED = "The stored samples of this set cannot be read any more. Restore the folder `raw` from a backup."
@@ -137,6 +140,7 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
             log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
             why = Unusable("analysis-killed", _KILLED) if outcome.killed else Unusable("analysis-broken", _BROKEN)
             sets.save_failure(set_id, _failure(why, gathered), parts.now())
+        EffortStore(session, club_id).refresh(set_id)
 
 
 def _failure(unusable: Unusable, gathered: _Gathered) -> Failure:

@@ -141,18 +141,19 @@ def upgrade() -> None:
     )
     with op.batch_alter_table('set_correction', schema=None) as batch_op:
         batch_op.create_index('ix_set_correction_order', ['set_id', 'created_at', 'id'], unique=False)
-    op.create_table('training_version',
+    op.create_table('belief',
     sa.Column('athlete_id', sa.String(), nullable=False),
+    sa.Column('lift', sa.String(), nullable=False),
+    sa.Column('until', sa.Date(), nullable=False),
     sa.Column('club_id', sa.String(), nullable=False),
-    sa.Column('version', sa.Integer(), nullable=False),
-    sa.ForeignKeyConstraint(['athlete_id'], ['athlete.id'], name=op.f('fk_training_version_athlete_id'), ondelete='CASCADE'),
-    sa.ForeignKeyConstraint(['club_id'], ['club.id'], name=op.f('fk_training_version_club_id'), ondelete='CASCADE'),
-    sa.PrimaryKeyConstraint('athlete_id', name=op.f('pk_training_version'))
+    sa.Column('method', sa.String(), nullable=False),
+    sa.Column('document', sa.JSON(), nullable=False),
+    sa.ForeignKeyConstraint(['athlete_id'], ['athlete.id'], name=op.f('fk_belief_athlete_id'), ondelete='CASCADE'),
+    sa.ForeignKeyConstraint(['club_id'], ['club.id'], name=op.f('fk_belief_club_id'), ondelete='CASCADE'),
+    sa.PrimaryKeyConstraint('athlete_id', 'lift', 'until', name=op.f('pk_belief'))
     )
-    with op.batch_alter_table('training_version', schema=None) as batch_op:
-        batch_op.create_index(batch_op.f('ix_training_version_club_id'), ['club_id'], unique=False)
 
 
 def downgrade() -> None:
-    for table in ('training_version', 'point', 'set_correction', 'rep_correction', 'effort', 'plan', 'maximum', 'decision', 'club_settings'):
+    for table in ('belief', 'point', 'set_correction', 'rep_correction', 'effort', 'plan', 'maximum', 'decision', 'club_settings'):
         op.drop_table(table)
