@@ -5,6 +5,7 @@ from __future__ import annotations
 from alembic import context
 
 from barwright.storage import coach_tables  # noqa: F401 - adds its tables
+from barwright.storage import live_tables as live_tables
 from barwright.storage import training_tables as training_tables
 from barwright.storage.engine import WRITES, make_engine
 from barwright.storage.tables import METADATA
