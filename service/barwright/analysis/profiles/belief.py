@@ -9,24 +9,22 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
 
+from barwright.analysis.profiles.columns import columns_of
+from barwright.analysis.profiles.evidence import MAX_SD, attempt_evidence, attempt_score
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior
-from barwright.analysis.profiles.robust import weights
+from barwright.analysis.profiles.robust import day_score, day_weights, log_density, weights
 
 Floats = NDArray[np.float64]
-ROUNDS = 8  # of Gauss-Newton; it settles in four to six
+BOTH: Floats = np.array([0.0, 0.0, 1.0, 1.0])  # of (one_rep, slope, s, d): the log of the day's maximum is s + d
+ROUNDS = 6  # of Gauss-Newton from each start; it settles in four
 FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a first day as a share of the maximum, and how wide (log)
-MAX_STEP_SD = (
-    0.01  # relative sd of a measured maximum about the day's: half a usual step; cf. Ruf et al. 2018, CV 1.9 %
-)
-MADE_SD, MISSED_SD = 0.02, 0.05  # relative; how sharply an attempt says where the maximum is
-MISSED_OTHERWISE = 0.3  # share of misses that strength does not explain; common practice, no source
+LARGEST_STEP = 0.2  # of a log maximum in one round
+LEAST_SLOPE = 0.2  # m/s
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,21 +100,19 @@ def wait_until(belief: Belief, day: int) -> Belief:
 
 
 def see_day(belief: Belief, efforts: DayEfforts, day_sd: float | None = None) -> DaySeen:
-    """Update a belief of this day (see `wait_until`) by the day's efforts; day_sd stands in for the belief's own."""
+    """Update a belief of this day (see `wait_until`) by the day's efforts; day_sd stands in for the belief's own.
+
+    Gauss-Newton with Student-t weights can settle at the usual or at what one bad rep says; both starts are tried, and
+    the more probable end is taken.
+    """
     deviation = belief.day_sd if day_sd is None else day_sd
-    before = np.zeros(4)
-    before[:3] = belief.mean
+    usual = np.array([*belief.mean, 0.0])
     precision = np.zeros((4, 4))
-    precision[:3, :3] = np.linalg.inv(np.array(belief.covariance))
-    precision[3, 3] = 1.0 / deviation**2
-    now = before.copy()
-    for _ in range(ROUNDS):
-        information, gradient = _evidence(now, efforts, belief.spread)
-        total = precision + information
-        now = now + np.linalg.solve(total, gradient + precision @ (before - now))
-        now[1] = max(now[1], 0.1)
-    covariance = np.linalg.inv(precision + _evidence(now, efforts, belief.spread)[0])
-    both = np.array([0.0, 0.0, 1.0, 1.0])
+    precision[:3, :3] = _inverse(np.array(belief.covariance))
+    said = _Said(efforts, belief)
+    ends = [_settle(said, precision, deviation, usual, start) for start in (0.0, said.own_departure(usual))]
+    now = max(ends, key=lambda end: _score(end, said, precision, deviation, usual))
+    covariance = _inverse(_with_day(precision, now[3], deviation) + said.about(now)[0])
     after = replace(
         belief,
         mean=(float(now[0]), float(now[1]), float(now[2])),
@@ -124,52 +120,84 @@ def see_day(belief: Belief, efforts: DayEfforts, day_sd: float | None = None) ->
         days=belief.days + 1,
         points=belief.points + len(efforts.points),
     )
-    sd = math.sqrt(float(both @ covariance @ both))
+    sd = math.sqrt(float(BOTH @ covariance @ BOTH))
     return DaySeen(after, float(now[2] + now[3]), sd, float(now[3]), math.sqrt(float(covariance[3, 3])))
 
 
-def _evidence(now: Floats, efforts: DayEfforts, spread: float) -> tuple[Floats, Floats]:
-    """Information (4, 4) and gradient (4,) of a day's efforts about (one_rep, slope, s, d)."""
-    information, gradient = np.zeros((4, 4)), np.zeros(4)
-    one_rep, slope, log_max = now[0], now[1], now[2] + now[3]
-    if efforts.points:
-        loads = np.array([point.load_kg for point in efforts.points])
-        v = np.array([(point.velocity.value or 0.0) - point.luck for point in efforts.points])
-        u = np.array([point.velocity.u or 0.0 for point in efforts.points])
-        share = loads / math.exp(log_max)
-        sd = np.hypot(u, spread)
-        miss = v - one_rep - slope * (1.0 - share)
-        rows = np.stack([np.ones_like(v), 1.0 - share, slope * share, slope * share], axis=1)
-        weight = weights(miss / sd) / sd**2
-        information += (rows * weight[:, None]).T @ rows
-        gradient += rows.T @ (weight * miss)
-    both = np.array([0.0, 0.0, 1.0, 1.0])
-    for one in efforts.maxima:
-        sd_max = math.hypot(MAX_STEP_SD, 0.0) if one.u_kg is None else max(one.u_kg / one.load_kg, 0.001)
-        information += np.outer(both, both) / sd_max**2
-        gradient += both * (math.log(one.load_kg) - log_max) / sd_max**2
-    for attempt in efforts.attempts:
-        push, pull = attempt_evidence(log_max - math.log(attempt.load_kg), attempt.made)
-        information += np.outer(both, both) * pull
-        gradient += both * push
-    return information, gradient
+def _score(end: Floats, said: _Said, precision: Floats, deviation: float, usual: Floats) -> float:
+    off = end - usual  # the precision has no entry for the day yet
+    return said.score(end) - 0.5 * float(off @ precision @ off) + day_score(float(off[3]) / deviation)
 
 
-def attempt_evidence(above: float, made: bool) -> tuple[float, float]:
-    """Gradient and curvature of the log likelihood of an attempt in log maximum; above: log(maximum / load).
-
-    Made: Phi(above / MADE_SD). Missed: MISSED_OTHERWISE + the rest times Phi(-above / MISSED_SD), curvature kept >= 0.
-    """
-    if made:
-        z = above / MADE_SD
-        ratio = math.exp(-0.5 * z * z - 0.5 * math.log(2 * math.pi) - float(log_ndtr(z)))
-        return ratio / MADE_SD, ratio * (ratio + z) / MADE_SD**2
-    z = above / MISSED_SD
-    density = math.exp(-0.5 * z * z) / math.sqrt(2 * math.pi)
-    chance = MISSED_OTHERWISE + (1 - MISSED_OTHERWISE) * math.exp(float(log_ndtr(-z)))
-    ratio = (1 - MISSED_OTHERWISE) * density / chance
-    return -ratio / MISSED_SD, max(ratio * (ratio - z), 0.0) / MISSED_SD**2
+def _with_day(precision: Floats, departure: float, deviation: float) -> Floats:
+    whole = precision.copy()
+    whole[3, 3] = float(day_weights(np.array(departure / deviation))) / deviation**2
+    return whole
 
 
-def _rows(matrix: NDArray[Any]) -> tuple[tuple[float, float, float], ...]:
-    return tuple((float(a), float(b), float(c)) for a, b, c in matrix)
+def _settle(said: _Said, precision: Floats, deviation: float, usual: Floats, departure: float) -> Floats:
+    now = usual + departure * np.array([0.0, 0.0, 0.0, 1.0])
+    for _ in range(ROUNDS):
+        information, gradient = said.about(now)
+        prior = _with_day(precision, now[3], deviation)
+        step = np.linalg.solve(prior + information, gradient + prior @ (usual - now))
+        now = now + step * min(1.0, LARGEST_STEP / max(abs(step[2] + step[3]), 1e-12))
+        now[1] = max(now[1], LEAST_SLOPE)
+    return np.asarray(now, dtype=np.float64)
+
+
+class _Said:
+    """One day's efforts as arrays, and what they say about (one_rep, slope, s, d)."""
+
+    def __init__(self, efforts: DayEfforts, belief: Belief) -> None:
+        seen = columns_of(efforts.points, efforts.maxima, efforts.attempts, MAX_SD)
+        self.seen = seen
+        self.variance = seen.u**2 + belief.spread**2
+        heaviest = seen.load_kg.max(initial=0.0)
+        bound = [heaviest] if heaviest else []
+        self.try_log = np.log(np.array([*seen.try_kg, *bound]))
+        self.try_made = np.array([*seen.try_made, *(True for _ in bound)], dtype=np.bool_)
+
+    def own_departure(self, usual: Floats) -> float:
+        """The departure the efforts say by themselves, through the usual line: the median of each one's."""
+        one_rep, slope, level = usual[:3]
+        share = np.clip((one_rep + slope - self.seen.velocity) / slope, 0.1, 1.3)
+        each = np.concatenate([np.log(self.seen.load_kg / share), np.log(self.seen.max_kg)])
+        return float(np.median(each) - level) if len(each) else 0.0
+
+    def about(self, now: Floats) -> tuple[Floats, Floats]:
+        """Information (4, 4) and gradient (4,)."""
+        miss, share = self._misses(now)
+        rows = np.stack([np.ones_like(share), 1.0 - share, now[1] * share, now[1] * share])
+        weighted = rows * (weights(miss / np.sqrt(self.variance)) / self.variance)
+        log_max = now[2] + now[3]
+        push, pull = attempt_evidence(log_max - self.try_log, self.try_made)
+        off = (np.log(self.seen.max_kg) - log_max) / self.seen.max_sd**2
+        of_max = np.sum(pull) + np.sum(1.0 / self.seen.max_sd**2)
+        information = weighted @ rows.T + of_max * np.outer(BOTH, BOTH)
+        return information, weighted @ miss + BOTH * (np.sum(push) + np.sum(off))
+
+    def score(self, now: Floats) -> float:
+        """Log likelihood, to a constant."""
+        log_max = now[2] + now[3]
+        reps = np.sum(log_density(self._misses(now)[0] ** 2 / self.variance, self.variance))
+        maxima = -0.5 * np.sum(((np.log(self.seen.max_kg) - log_max) / self.seen.max_sd) ** 2)
+        return float(reps + maxima + np.sum(attempt_score(log_max - self.try_log, self.try_made)))
+
+    def _misses(self, now: Floats) -> tuple[Floats, Floats]:
+        share = self.seen.load_kg * math.exp(-(now[2] + now[3]))
+        return self.seen.velocity - now[0] - now[1] * (1.0 - share), share
+
+
+def triple(values: Sequence[float] | Floats) -> tuple[float, float, float]:
+    """Three plain floats."""
+    one, two, three = values
+    return float(one), float(two), float(three)
+
+
+def _inverse(matrix: Floats) -> Floats:
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
+
+
+def _rows(matrix: Floats) -> tuple[tuple[float, float, float], ...]:
+    return tuple(triple(row) for row in matrix)

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from barwright.analysis.profiles.belief import Belief, DayEfforts, first_belief, guess_max, see_day, wait_until
+from barwright.analysis.profiles.belief import Belief, DayEfforts, wait_until
+from barwright.analysis.profiles.columns import columns_of
+from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.quantities.estimate import Estimate
@@ -91,16 +93,14 @@ def learn(
 ) -> Belief:
     """What is believed on day `until` (default: the last day seen) after all days up to it."""
     last = max(all_days(points, maxima, attempts), default=0) if until is None else until
-    days = by_day([p for p in points if p.day <= last], maxima, attempts)
-    seen = {day: efforts for day, efforts in days.items() if day <= last}
-    if not seen:
+    seen = columns_of(
+        [p for p in points if p.day <= last],
+        [m for m in maxima if m.day <= last],
+        [a for a in attempts if a.day <= last],
+    )
+    if not (len(seen.point_day) or len(seen.max_day) or len(seen.try_day)):
         raise ValueError("points: nothing to fit; one made rep with a velocity, or one maximum, is the least")
-    belief: Belief | None = None
-    for day, efforts in seen.items():
-        belief = first_belief(prior, day, guess_max(efforts)) if belief is None else wait_until(belief, day)
-        belief = see_day(belief, efforts).after
-    assert belief is not None
-    return wait_until(belief, last)
+    return wait_until(fit_courses([seen], [prior])[0].belief, last)
 
 
 def by_day(

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from barwright.analysis.profiles.belief import Belief, first_belief, guess_max, see_day, wait_until
-from barwright.analysis.profiles.fit import by_day
+import numpy as np
+
+from barwright.analysis.profiles.belief import Belief
+from barwright.analysis.profiles.columns import columns_of
+from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.quantities.estimate import Estimate
-from barwright.analysis.readiness.day_max import DayMax, of_seen
+from barwright.analysis.readiness.day_max import DayMax, from_log
 
 
 @dataclass(frozen=True, slots=True)
 class StrengthDay:
-    """One day: its maximum, and the usual maximum about then, kg, known looking back from the last day."""
+    """One day: its maximum, and the usual maximum about then in kg, as known looking back from the last day."""
 
     day: int
     day_max: DayMax
@@ -42,17 +45,17 @@ def strength_over_months(
 ) -> Strength:
     """The course of strength from everything seen. Raises ValueError when nothing was seen."""
     known = prior or prior_for(lift)
-    seen_days = by_day(points, maxima, attempts)
-    if not seen_days:
+    if not (points or maxima or attempts):
         raise ValueError("points: nothing to follow; one made rep with a velocity, or one maximum, is the least")
-    belief: Belief | None = None
-    out = []
-    for day, efforts in seen_days.items():
-        belief = first_belief(known, day, guess_max(efforts)) if belief is None else wait_until(belief, day)
-        seen = see_day(belief, efforts)
-        belief = seen.after
-        kg = belief.usual_max_kg
-        usual = Estimate(kg, kg * math.sqrt(belief.covariance[2][2]), "kg")
-        out.append(StrengthDay(day, of_seen(seen, len(efforts.points)), usual))
-    assert belief is not None
-    return Strength(lift, tuple(out), belief)
+    fitted = fit_courses([columns_of(points, maxima, attempts)], [known])[0]
+    sets = Counter(point.day for point in points)
+    kg = np.exp(fitted.level)
+    rows = zip(
+        fitted.day.tolist(), fitted.log_max.tolist(), fitted.log_max_sd.tolist(), kg.tolist(),
+        (kg * fitted.level_sd).tolist(), strict=True,
+    )  # fmt: skip
+    days = tuple(
+        StrengthDay(day, from_log(day, log_max, sd, sets[day]), Estimate(usual, u, "kg"))
+        for day, log_max, sd, usual, u in rows
+    )
+    return Strength(lift, days, fitted.belief)

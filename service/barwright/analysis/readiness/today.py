@@ -9,13 +9,15 @@ from enum import StrEnum
 
 import numpy as np
 
-from barwright.analysis.profiles.belief import Belief, DayEfforts, see_day, wait_until
+from barwright.analysis.profiles.belief import Belief, DayEfforts, DaySeen, see_day, wait_until
 from barwright.analysis.profiles.bounds import NotPlausible
 from barwright.analysis.profiles.points import LoadVelocityPoint
+from barwright.analysis.profiles.robust import weights
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.readiness.day_max import DayMax, day_max
 
 USUAL_SMALLEST_PERCENT = 2.0  # 0.2 of 10 %, a usual spread of maxima within one level of athletes
+BAD_REP = 3.5  # sd off the others: said so in the reasons
 ANY_DAY_SD = 0.30  # a day may be anything: the change is read from the day's own velocities
 
 
@@ -99,8 +101,9 @@ def readiness_today(
     change, u = 100.0 * math.expm1(seen.departure), 100.0 * math.exp(seen.departure) * seen.departure_sd
     chance = 0.5 * math.erfc((rule.smallest_percent - abs(change)) / (u * math.sqrt(2.0)))
     verdict = _verdict(change, u, chance, len(warm_ups), rule)
-    slower = _departure(before, warm_ups)
-    reasons = _reasons(warm_ups, usual_kg, slower, change, u, chance, verdict, rule)
+    departure = _departure(before, seen, warm_ups)
+    slower = departure.mean
+    reasons = _reasons(warm_ups, usual_kg, departure, change, u, chance, verdict, rule)
     return Readiness(
         before.lift, day, verdict, Estimate(change, u, "%"), chance, rule.smallest_percent, slower, found, usual,
         len(warm_ups), reasons,
@@ -114,19 +117,29 @@ def _verdict(change: float, u: float, chance: float, sets: int, rule: VerdictPar
     return Verdict.UP if change > 0 else Verdict.DOWN
 
 
-def _departure(before: Belief, warm_ups: Sequence[LoadVelocityPoint]) -> Estimate:
-    """Mean of (velocity - expected at that load), m/s, weighted by u."""
+@dataclass(frozen=True, slots=True)
+class _Departure:
+    """Mean of (velocity - expected at that load), m/s, bad reps counting little; off: the points that are bad ones."""
+
+    mean: Estimate
+    off: tuple[tuple[LoadVelocityPoint, float], ...]
+
+
+def _departure(before: Belief, seen: DaySeen, warm_ups: Sequence[LoadVelocityPoint]) -> _Departure:
+    loads = np.array([point.load_kg for point in warm_ups])
+    velocity = np.array([(point.velocity.value or 0.0) - point.luck for point in warm_ups])
+    sd = np.hypot(np.array([point.velocity.u or 0.0 for point in warm_ups]), before.spread)
     one_rep, slope, log_max = before.mean
-    rows, misses, precision = [], [], []
-    for point in warm_ups:
-        share = point.load_kg / math.exp(log_max)
-        rows.append([1.0, 1.0 - share, slope * share])
-        misses.append((point.velocity.value or 0.0) - point.luck - one_rep - slope * (1.0 - share))
-        precision.append(1.0 / ((point.velocity.u or 0.0) ** 2 + before.spread**2))
-    weight = np.array(precision) / sum(precision)
-    row = weight @ np.array(rows)
-    variance = float(row @ np.array(before.covariance) @ row) + 1.0 / sum(precision)
-    return Estimate(float(weight @ np.array(misses)), math.sqrt(variance), "m/s")
+    share = loads / math.exp(log_max)
+    miss = velocity - one_rep - slope * (1.0 - share)
+    day_one_rep, day_slope, _ = seen.after.mean
+    beside = velocity - day_one_rep - day_slope * (1.0 - loads / math.exp(seen.log_max))
+    weight = weights(beside / sd) / sd**2
+    weight = weight / weight.sum()
+    row = weight @ np.stack([np.ones_like(share), 1.0 - share, slope * share], axis=1)
+    variance = float(row @ np.array(before.covariance) @ row) + float(weight**2 @ sd**2)
+    off = tuple((warm_ups[k], float(beside[k])) for k in np.flatnonzero(np.abs(beside) > BAD_REP * sd).tolist())
+    return _Departure(Estimate(float(weight @ miss), math.sqrt(variance), "m/s"), off)
 
 
 def _too_few(days: int, fewest: int) -> str:
@@ -134,18 +147,21 @@ def _too_few(days: int, fewest: int) -> str:
 
 
 def _reasons(
-    warm_ups: Sequence[LoadVelocityPoint], usual_kg: float, slower: Estimate, change: float, u: float,
+    warm_ups: Sequence[LoadVelocityPoint], usual_kg: float, departure: _Departure, change: float, u: float,
     chance: float, verdict: Verdict, rule: VerdictParams,
 ) -> tuple[str, ...]:  # fmt: skip
     shares = sorted(100.0 * point.load_kg / usual_kg for point in warm_ups)
     span = f"{shares[0]:.0f} %" if shares[-1] - shares[0] < 1 else f"{shares[0]:.0f}-{shares[-1]:.0f} %"
     sets = f"{len(warm_ups)} warm-up {'set' if len(warm_ups) == 1 else 'sets'}, {span}"
-    by = slower.value or 0.0
+    by = departure.mean.value or 0.0
     word = "slower" if by < 0 else "faster"
     first = f"{sets}, {abs(by):.2f} m/s {word} than usual for these loads, {100 * chance:.0f} % likely real"
     second = f"the day's maximum is {change:+.1f} ± {u:.1f} % against the usual; {rule.smallest_percent:g} % matters"
-    if verdict is not Verdict.USUAL:
-        return (first, second)
-    if len(warm_ups) == 1 and chance >= rule.odds:
-        return (first, second, f"one warm-up set alone is no verdict below {rule.single_percent:g} %")
-    return (first, second, "within what days and reps differ anyway")
+    out = [first, second]
+    for point, off in departure.off:
+        out.append(f"the rep with {point.load_kg:g} kg was {abs(off):.2f} m/s off the others and counted little")
+    if verdict is Verdict.USUAL and len(warm_ups) == 1 and chance >= rule.odds:
+        out.append(f"one warm-up set alone is no verdict below {rule.single_percent:g} %")
+    elif verdict is Verdict.USUAL:
+        out.append("within what days and reps differ anyway")
+    return tuple(out)
