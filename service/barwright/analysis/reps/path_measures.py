@@ -55,7 +55,7 @@ def _fore_aft_names(window: RepWindow, lift: Lift) -> list[str]:
     names = ["most_rearward", "most_forward", "start_to_end"]
     jerk = ["dip_forward", "drive_forward", "x_at_receive", "drift_in_recovery"]
     if lift.pattern in PULLS:
-        names += ["rearward_in_pull", "forward_swing", "x_at_peak_velocity", "x_at_apex"]
+        names += ["rearward_in_pull", "forward_swing", "swing_to_mid_turnover", "x_at_peak_velocity", "x_at_apex"]
         if lift.start == "floor":
             names += ["forward_off_floor", "x_at_knee", "forward_in_transition"]
         if lift.pattern is not Pattern.PULL and window.outcome == "made":

@@ -28,16 +28,16 @@ class MarkParams:
 
     smooth_s: sd of the smoothing of velocity. least_dip: a smaller fall of velocity (m/s) does not part first pull from
     transition. least_knee_m, most_knee: the knee lies at least so high over lift-off, at most at this share of the
-    pull's rise. ebbed: share of the first pull's push above the least push after it at which the knee is put where
-    velocity never falls. stopped: falling speed (m/s) at which a caught bar has stopped. accel_u: doubt of smoothed
-    acceleration (m/s2) for the u of a boundary.
+    pull's rise. ebbed: share of the first pull's push above the least push after it, from which the knee is found
+    where velocity never falls. stopped: falling speed (m/s) at which a caught bar has stopped. accel_u: doubt of
+    smoothed acceleration (m/s2) for the u of a boundary.
     """
 
     smooth_s: float = 0.008
     least_dip: float = 0.015
     least_knee_m: float = 0.13
     most_knee: float = 0.62
-    ebbed: float = 0.12
+    ebbed: float = 0.25
     stopped: float = 0.02
     accel_u: float = 0.08
 
@@ -96,24 +96,41 @@ def _knee_and_hip(motion: Motion, rise: Rise, p: MarkParams) -> tuple[int | None
     inner = np.flatnonzero(high_enough & low_enough)
     if len(inner) < 5:
         return None, None, 0.0, False, 0.0
-    begin, end = int(inner[0]), int(inner[-1]) + 1
+    begin, end = max(int(inner[0]), 1), min(int(inner[-1]) + 1, len(v) - 2)
+    if end <= begin + 2:
+        return None, None, 0.0, False, 0.0
     best = _dip(v, begin, end)
     if best is not None and best[2] > p.least_dip:
         high, low, dip = best
         return rise.start + high, rise.start + low, dip, True, float(np.clip(0.55 + dip / 0.1, 0.55, 0.95))
-    push = gaussian_filter1d(np.gradient(v, dt), 0.012 / dt, mode="nearest")
-    crest = int(np.argmax(push[:end]))  # of the first pull
-    crest = crest if crest < begin else int(np.argmax(push[: max(begin, 1)]))
-    ebb = crest + int(np.argmin(push[crest:end]))
-    if ebb <= crest + 2:
-        return None, None, 0.0, False, 0.0
-    level = push[ebb] + p.ebbed * (push[crest] - push[ebb])
-    knee = crest + int(np.flatnonzero(push[crest : ebb + 1] <= level)[0])
-    again = np.flatnonzero(push[ebb:] > level)
-    hip = ebb + (int(again[0]) if len(again) else len(push) - 1 - ebb)
+    knee, hip = _ebbing(gaussian_filter1d(np.gradient(v, dt), 0.012 / dt, mode="nearest"), begin, end, p)
     if not begin <= knee < hip < len(v) - 2:
         return None, None, 0.0, False, 0.0
     return rise.start + knee, rise.start + hip, 0.0, False, 0.35
+
+
+def _ebbing(push: Floats, begin: int, end: int, p: MarkParams) -> tuple[int, int]:
+    """Where the push (n,) of the first pull has ebbed away, and where the next one begins to swell.
+
+    Each by the straight line through its half and its `ebbed` share over the least push between, down to that.
+    """
+    crest = int(np.argmax(push[:begin]))
+    ebb = crest + int(np.argmin(push[crest:end]))
+    if ebb < begin:  # a yank off the floor was a crest of its own: the next one counts
+        crest = ebb + int(np.argmax(push[ebb:begin]))
+        ebb = crest + int(np.argmin(push[crest:end]))
+    swell = ebb + int(np.argmax(push[ebb:]))
+    if ebb <= crest + 2 or swell <= ebb + 2:
+        return 0, 0
+
+    def line(side: Floats) -> float:
+        """The sample of `side` (k,), crest first, at which a line through its half and its `ebbed` share is down."""
+        height = side[0] - side[-1]
+        half, low = (int(np.flatnonzero(side <= side[-1] + share * height)[0]) for share in (0.5, p.ebbed))
+        return float(min(low + (low - half) * p.ebbed / (0.5 - p.ebbed), len(side) - 1))
+
+    falling, rising = push[crest : ebb + 1], push[ebb : swell + 1][::-1]
+    return crest + round(line(falling)), swell - round(line(rising))
 
 
 def _dip(v: Floats, begin: int, end: int) -> tuple[int, int, float] | None:

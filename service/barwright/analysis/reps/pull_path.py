@@ -18,7 +18,7 @@ from barwright.analysis.reps.pull_marks import UP, PullMarks, pull_marks
 Floats = NDArray[np.float64]
 OFF_FLOOR_M = 0.15  # the first 10-15 cm of rise tell how the bar leaves the floor (common practice, no source)
 NO_KNEE = "no first pull was made out"
-UNSURE_KNEE_S = 0.03  # doubt of the knee where velocity never falls: median of the error on simulated lifts
+UNSURE_KNEE_S = 0.015  # doubt of the knee where velocity never falls: rms of the error on simulated lifts
 SETTLED_S = 0.5  # a bounce comes within this time of the catch
 FALLEN_M = 0.4  # a lost bar's way is read over this fall from its highest point
 
@@ -30,10 +30,13 @@ def pull_path(motion: Motion, window: RepWindow, lift: Lift, path: PathFigures) 
     start = window.span.start
     rear = start + int(np.argmin(x[start : rise.fastest + 1]))
     swing = rear + int(np.argmax(x[rear : rise.high + 1]))
+    middle = (rise.fastest + rise.high) // 2
+    knocked = rear + int(np.argmax(x[rear : middle + 1]))
     out = _off_the_floor(motion, marks, path) if lift.start == "floor" else {}
     out |= {
         "rearward_in_pull": path.figure(rear),
         "forward_swing": path.figure(swing, rear),
+        "swing_to_mid_turnover": path.figure(knocked, rear),
         "x_at_peak_velocity": path.figure(rise.fastest),
         "x_at_apex": path.figure(rise.high),
     }
