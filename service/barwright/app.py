@@ -9,6 +9,7 @@ import socket
 import sys
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import uvicorn
@@ -23,15 +24,18 @@ from barwright.api.edge import Edge
 from barwright.api.routes import about, athletes, calibration, devices, recordings, sets, streams
 from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
+from barwright.live.run import Found
 from barwright.settings import Settings
 from barwright.storage.migrate import migrate
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
 from barwright.workflows.analyse_stored_set import analyse_stored_set
-from barwright.workflows.analysis_job import AnalysisJob, Outcome
+from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
 from barwright.workflows.analyst import Analyst
 from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
+from barwright.workflows.follow_live import LiveRuns
+from barwright.workflows.live_job import LiveJob
 from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import fill_efforts
 from barwright.workflows.set_queue import SetQueue
@@ -47,8 +51,12 @@ def create_app(
     settings: Settings,
     limits: Limits | None = None,
     analyse: Callable[[AnalysisJob], Outcome] | None = None,
+    look: Callable[[LiveJob], Found | Broken | None] | None = None,
 ) -> FastAPI:
-    """The service on a database that is migrated already. analyse: in place of worker processes."""
+    """The service on a database that is migrated already.
+
+    analyse, look: in place of worker processes. With analyse and no look, sets are not followed while they are lifted.
+    """
     limits = limits or Limits()
 
     @asynccontextmanager
@@ -60,12 +68,20 @@ def create_app(
         raw = RawObjects(settings.data / "raw")
         calibrate = analyst.calibrate if analyse is None else run_calibration
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate)
+        onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
+        if analyse is None or look is not None:
+            warm = onlooker.warm if look is None else list
+            live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
+            parts = replace(parts, live=live)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         app.state.parts, app.state.queue = parts, queue
         fill_efforts(parts)
         finish_what_was_left(parts, queue)
         yield
+        parts.hub.close()
+        parts.live.close()
         queue.close()
+        onlooker.close()
         analyst.close()
         database.close()
 

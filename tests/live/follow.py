@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -61,7 +62,7 @@ def blocks_of(recording: Recording, block_s: float = 0.25, boot: str = "b1") -> 
     edges = [0, *(np.flatnonzero(np.diff(number)) + 1).tolist(), len(t_us)]
     return [
         Block(boot, seq, t_us[a:b], {name: np.ascontiguousarray(column[a:b]) for name, column in values.items()})
-        for seq, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True))
+        for seq, (a, b) in enumerate(pairwise(edges))
     ]
 
 

@@ -137,10 +137,13 @@ class LiveRun:
     _settled: bool = True  # the last look found every rep decided
     _looked_us: int | None = None  # up to where the last look went
 
-    def add(self, boot: str, block: HeldBlock, t_us: Ints, values: Floats) -> None:
-        """Samples that are stored: (n,) device times in us, (n, 6) force and rates or (n, 1) height, SI."""
+    def add(self, boot: str, block: HeldBlock, t_us: Ints, values: Floats, offset_s: float | None = None) -> None:
+        """Samples that are stored: (n,) device times in us, (n, 6) force and rates or (n, 1) height, SI.
+
+        offset_s: where in the stream the device start begins; asked for only when it is a new one.
+        """
         if self.memory is None or self.memory.boot != boot:
-            self._begin(boot, block)
+            self._begin(boot, block, offset_s or 0.0)
         assert self.memory is not None
         if block.last_us < self.memory.from_us:
             return
@@ -191,14 +194,11 @@ class LiveRun:
             self._advance(found)
         return changes
 
-    def _begin(self, boot: str, block: HeldBlock) -> None:
+    def _begin(self, boot: str, block: HeldBlock, offset_s: float) -> None:
         before, self._still, self._blocks, self._step = self.memory, Stillness(), {}, 0
-        if before is None:
-            self.memory = Memory(boot, block.first_us, 0.0, block.first_us)
-            return
-        ended_s = before.stream_s(max(before.from_us, self._looked_us or before.from_us))
-        self.memory = Memory(boot, block.first_us, ended_s + 1.0, block.first_us, before.reps, before.loss_told)
-        self._looked_us = None
+        self._looked_us, self._settled = None, True
+        reps, told = ((), False) if before is None else (before.reps, before.loss_told)
+        self.memory = Memory(boot, block.first_us, offset_s, block.first_us, reps, told)
 
     def _steps(self) -> tuple[float, ...]:
         return self.params.steps_s if self.kind == "imu" else self.params.encoder_steps_s

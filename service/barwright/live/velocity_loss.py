@@ -16,7 +16,7 @@ from barwright.live.run import KnownRep
 
 @dataclass(frozen=True, slots=True)
 class VelocityLoss:
-    """loss, u: shares of the fastest (1). rep, best: indices. sure: probability (0-1) that the loss is over the limit."""
+    """loss, u: shares of the fastest (1). rep, best: indices. sure: how probable (0-1) a loss over the limit is."""
 
     rep: int
     best: int

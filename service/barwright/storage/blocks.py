@@ -151,6 +151,14 @@ class BlockStore:
         query = select(_BODY.c.block_id, _BODY.c.body).where(_BODY.c.stream_id == self._stream_id)
         return [(number, body) for number, body in self._run(query.order_by(_BODY.c.block_id))]
 
+    def unpacked_of(self, boot: str, since_us: int | None) -> list[bytes]:
+        """Stored forms of the blocks of one device start in order, those that end at since_us or later."""
+        query = select(_BODY.c.body).join(_BLOCK, _BLOCK.c.id == _BODY.c.block_id)
+        query = query.where(_BLOCK.c.stream_id == self._stream_id, _BLOCK.c.boot == boot)
+        if since_us is not None:
+            query = query.where(_BLOCK.c.last_us >= since_us)
+        return list(self._run(query.order_by(_BLOCK.c.seq)).scalars())
+
     def drop_bodies(self, numbers: Sequence[int]) -> None:
         """Deletes the samples of these rows, once they are safe in the raw object."""
         for start in range(0, len(numbers), 500):

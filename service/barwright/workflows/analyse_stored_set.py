@@ -14,6 +14,7 @@ from barwright.storage.raw_objects import DamagedObjectError
 from barwright.storage.sets import Failure, SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import AnalysisJob, Outcome, Unusable
+from barwright.workflows.final_events import final_events
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_streams import ReceivedBoot, missing_words, received_of
 from barwright.workflows.refresh_profile import refresh_profile
@@ -141,6 +142,8 @@ def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome:
             why = Unusable("analysis-killed", _KILLED) if outcome.killed else Unusable("analysis-broken", _BROKEN)
             sets.save_failure(set_id, _failure(why, gathered), parts.now())
         EffortStore(session, club_id).refresh(set_id)
+        events = final_events(session, club_id, gathered.stream, parts.now())
+    parts.hub.publish(events)
 
 
 def _failure(unusable: Unusable, gathered: _Gathered) -> Failure:

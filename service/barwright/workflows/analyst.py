@@ -13,8 +13,10 @@ from multiprocessing.process import BaseProcess
 from threading import Lock
 from typing import TypeVar
 
+from barwright.live.run import Found
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_job
 from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
+from barwright.workflows.live_job import LiveJob, run_live_job
 from barwright.workflows.one_thread import one_thread_each
 
 Job = TypeVar("Job")
@@ -37,6 +39,10 @@ class Analyst:
     def calibrate(self, job: CalibrationJob) -> CalibrationOutcome:
         """Does one calibration in a worker and waits for it."""
         return self._twice(run_calibration, job)
+
+    def look(self, job: LiveJob) -> Found | Broken | None:
+        """Takes one look at an open set in a worker and waits for it."""
+        return self._twice(run_live_job, job)
 
     def warm(self) -> list[Future[None]]:
         """Starts every worker and has it load what it needs; does not wait."""

@@ -37,6 +37,7 @@ def close_stream(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str) 
             StreamStore(session, caller.club_id).close(stream.id, parts.now())
             sets.mark_analysing(stream.set_id)
         received = received_of(session, stream)
+    parts.live.forget(stream_id)
     if first_time:
         return Closed(stream.set_id, received, queue.request(caller.club_id, stream.set_id))
     return Closed(stream.set_id, received, analysis_of(parts, queue, caller, stream.set_id))

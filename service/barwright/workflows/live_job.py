@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barwright.analysis.motion.calibration import Calibration
 from barwright.analysis.motion.samples import EncoderSamples, ImuSamples, Recording
@@ -56,9 +57,10 @@ def _found(job: LiveJob) -> Found:
     return Found(reps, rests, memory.stream_s(round(float(part.t_s[-1]) * 1e6)))
 
 
-def _samples_of(
-    part: ImuSamples | EncoderSamples, take: np.ndarray[tuple[int], np.dtype[np.bool_]]
-) -> ImuSamples | EncoderSamples:
+Kept = NDArray[np.bool_]
+
+
+def _samples_of(part: ImuSamples | EncoderSamples, take: Kept) -> ImuSamples | EncoderSamples:
     if isinstance(part, ImuSamples):
         return ImuSamples(part.t_s[take], part.accel_m_s2[take], part.gyro_rad_s[take])
     if part.position_m is not None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from barwright.ingest.limits import Limits
+from barwright.live.follower import Follower, Nobody
+from barwright.live.hub import Hub
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
 from barwright.workflows.analysis_job import AnalysisJob, Outcome
@@ -20,7 +22,10 @@ def utc_now() -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """analyse, calibrate: run one job and wait for its outcome; in the service they hand it to another process."""
+    """analyse, calibrate: run one job and wait for its outcome; in the service they hand it to another process.
+
+    hub: takes events to those who listen. live: is told of every block of an open stream.
+    """
 
     database: Database
     raw: RawObjects
@@ -28,3 +33,5 @@ class Parts:
     analyse: Callable[[AnalysisJob], Outcome]
     now: Callable[[], datetime] = utc_now
     calibrate: Callable[[CalibrationJob], CalibrationOutcome] = run_calibration
+    hub: Hub = field(default_factory=Hub)
+    live: Follower = field(default_factory=Nobody)

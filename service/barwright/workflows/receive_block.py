@@ -64,6 +64,8 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
         next_seq, missing = store.missing(span)
     if stored and closed:
         queue.request(caller.club_id, stream.set_id)
+    elif stored:
+        parts.live.take(caller.club_id, stream_id, block, packed.body)
     return BlockReceipt(stored, next_seq, missing, now)
 
 
