@@ -12,6 +12,8 @@ from starlette.responses import Response
 from barwright.coach.at_the_door import token_for
 from barwright.coach.numbers import Display
 from barwright.coach.rendering import html
+from barwright.storage.club_settings import ClubSettings
+from barwright.workflows.change_club import read_club
 from barwright.workflows.parts import Parts
 from barwright.workflows.sign_in import SignedIn
 
@@ -26,7 +28,12 @@ class Who:
 
 def display_of(parts: Parts, signed_in: SignedIn) -> Display:
     """Kilograms or pounds, and the club's clock."""
-    return Display(signed_in.coach.weight_unit, ZoneInfo("UTC"))
+    return display_of_settings(signed_in, read_club(parts, signed_in.caller).settings)
+
+
+def display_of_settings(signed_in: SignedIn, settings: ClubSettings) -> Display:
+    """The same, where the settings are known already."""
+    return Display(signed_in.coach.weight_unit, ZoneInfo(settings.time_zone))
 
 
 def page(

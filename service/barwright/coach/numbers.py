@@ -12,7 +12,7 @@ NOT_THERE = "–"
 KG_PER_LB = 0.45359237  # exact, by the agreement of 1959
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_SHOWN_IN = {"m": ("cm", 100.0, 1), "m/s": ("m/s", 1.0, 2), "s": ("s", 1.0, 2)}
+_SHOWN_IN = {"m": ("cm", 100.0, 1), "m/s": ("m/s", 1.0, 2), "s": ("s", 1.0, 2), "rad": ("°", 180.0 / math.pi, 1)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +38,9 @@ class Display:
         if kg is None or u_kg is None:
             return NOT_THERE
         u = max(u_kg if self.unit == "kg" else u_kg / KG_PER_LB, 0.1)
-        decimals = 0 if u >= 1 else 1
-        return f"{self.weight_number(kg, decimals)} ± {u:.{decimals}f} {self.unit}"
+        value = kg if self.unit == "kg" else kg / KG_PER_LB
+        decimals = 0 if u >= 0.95 else 1
+        return f"{value:.{decimals}f} ± {u:.{decimals}f} {self.unit}"
 
     def weight_range(self, low_kg: float, high_kg: float) -> str:
         """For example `76 to 92 kg`."""

@@ -66,7 +66,7 @@ def bar_path_chart(
         parts.append(line(_pixels(other.x_m, other.z_m, across, up), "c-other"))
     for place, phase in enumerate(phases):
         inside = _within(path, phase)
-        kind = f"c-line c-p{min(place, _LINE_KINDS - 1)}"
+        kind = f"c-line c-p{place % _LINE_KINDS}"
         parts.append(line(_pixels(path.x_m[inside], path.z_m[inside], across, up), kind))
     if not phases:
         parts.append(line(_pixels(path.x_m, path.z_m, across, up), "c-line"))
@@ -84,7 +84,7 @@ def bar_path_chart(
     )
     if other is not None:
         key += (("c-other", other_words),)
-    return Chart("Bar path", "cm, both axes to the same scale", svg, words, _table(path, phases), key)
+    return Chart("Bar path", "cm, both axes to the same scale", svg, words, _table(path, phases), key, "tall")
 
 
 def _range(columns: Sequence[Floats], least: float) -> tuple[float, float]:
@@ -132,7 +132,7 @@ def _labels(path: RepPath, phases: Sequence[Phase], across: Scale, up: Scale, ri
         lowest = y - 20
     for y, wanted, x, place, words in placed:
         out.append(segment(x, wanted, right + 6, y, "c-leader"))
-        out.append(segment(right + 10, y, right + 36, y, f"c-line c-p{min(place, _LINE_KINDS - 1)}"))
+        out.append(segment(right + 10, y, right + 36, y, f"c-line c-p{place % _LINE_KINDS}"))
         out.append(text(right + 41, y + 4, words, "c-label"))
     return out
 

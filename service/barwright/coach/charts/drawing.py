@@ -30,6 +30,7 @@ class Chart:
     words: str
     table: Table
     key: tuple[tuple[str, str], ...] = ()  # (class of the line, what it is)
+    shape: str = ""  # tall: does not grow beyond what a tall picture can use
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,15 +125,18 @@ def text(x: float, y: float, words: str, kind: str = "c-tick", anchor: str = "st
     return f'<text class="{kind}" x="{x:g}" y="{y:g}"{end}>{escape(words)}</text>'
 
 
-def left_axis(scale: Scale, x: float, right: float, name: str, about: int = 5) -> list[str]:
-    """Ticks, grid lines and the name of the upright axis, written above it."""
+def left_axis(
+    scale: Scale, x: float, right: float, name: str, about: int = 5, name_y: float | None = None
+) -> list[str]:
+    """Ticks, grid lines and the name of the upright axis, written above it or at name_y."""
     ticks = scale.ticks(about)
     out = [segment(x, scale(value), right, scale(value), "c-grid") for value in ticks]
     out += [
         text(x - 6, scale(value) + 4, words, anchor="end")
         for value, words in zip(ticks, tick_words(ticks), strict=True)
     ]
-    return [*out, text(2, min(scale.first_px, scale.last_px) - 9, name, "c-name")]
+    above = min(scale.first_px, scale.last_px) - 9
+    return [*out, text(2, above if name_y is None else name_y, name, "c-name")]
 
 
 def bottom_axis(scale: Scale, y: float, name: str, about: int = 5, words: Sequence[str] | None = None) -> list[str]:

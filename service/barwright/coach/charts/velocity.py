@@ -25,9 +25,10 @@ from barwright.coach.charts.drawing import (
 )
 from barwright.coach.words import phase_title
 
-_WIDTH, _HEIGHT = 420.0, 330.0
-_LEFT, _ABOVE, _BELOW = 44.0, 76.0, 44.0
+_WIDTH, _HEIGHT = 420.0, 342.0
+_LEFT, _ABOVE, _BELOW = 44.0, 92.0, 44.0
 _MOST_POINTS = 240
+_SAME_MOMENT_S = 0.03
 
 
 def velocity_chart(
@@ -45,7 +46,7 @@ def velocity_chart(
     across = Scale(low_t, high_t, _LEFT, _WIDTH - 8)
     up = Scale(low_v, high_v, _HEIGHT - _BELOW, _ABOVE)
     parts = _shades(phases, start, across)
-    parts += left_axis(up, _LEFT, _WIDTH - 8, "upward velocity, m/s")
+    parts += left_axis(up, _LEFT, _WIDTH - 8, "upward velocity, m/s", name_y=12)
     parts += bottom_axis(across, _HEIGHT - _BELOW, "seconds from the start of the rep", 6)
     parts.append(segment(_LEFT, up(0), _WIDTH - 8, up(0), "c-axis"))
     places = thinned(len(seconds), _MOST_POINTS)
@@ -84,8 +85,8 @@ def _range(path: RepPath, other: RepPath | None) -> tuple[float, float]:
 
 
 def _shades(phases: Sequence[Phase], start: float, across: Scale) -> list[str]:
-    """Phases as grey fields, lighter and darker in turn, their names above them in up to three rows."""
-    out, taken = [], [-1e9, -1e9, -1e9]
+    """Phases as grey fields, lighter and darker in turn, their names above them in up to four rows."""
+    out, taken = [], [-1e9] * 4
     for place, phase in enumerate(phases):
         left = across(max(across.low, phase.start_s - start))
         right = across(min(across.high, phase.stop_s - start))
@@ -99,7 +100,7 @@ def _shades(phases: Sequence[Phase], start: float, across: Scale) -> list[str]:
         if row is None:
             continue
         taken[row] = x + width
-        y = _ABOVE - 8 - 17 * row
+        y = _ABOVE - 8 - 16 * row
         if row:
             out.append(segment((left + right) / 2, y + 4, (left + right) / 2, _ABOVE, "c-leader"))
         out.append(text(x + 4, y, words, "c-label"))
@@ -115,9 +116,15 @@ def _shifted(path: RepPath, other: RepPath, start: float, across: Scale, up: Sca
 
 
 def _words(path: RepPath, phases: Sequence[Phase], seconds: np.ndarray, top: int) -> str:
-    where = next((p for p in phases if p.start_s <= path.t_s[top] <= p.stop_s), None)
-    inside = f", at the end of the {phase_title(where.phase).lower()}" if where is not None else ""
-    return f"The bar was fastest {seconds[top]:.2f} s after the start of the rep{inside}: {path.vz[top]:.2f} m/s."
+    at = float(path.t_s[top])
+    ending = next((p for p in phases if abs(p.stop_s - at) < _SAME_MOMENT_S), None)
+    during = next((p for p in phases if p.start_s <= at <= p.stop_s), None)
+    where = ""
+    if ending is not None:
+        where = f", at the end of the {phase_title(ending.phase).lower()}"
+    elif during is not None:
+        where = f", in the {phase_title(during.phase).lower()}"
+    return f"The bar was fastest {seconds[top]:.2f} s after the start of the rep{where}: {path.vz[top]:.2f} m/s."
 
 
 def _table(path: RepPath, phases: Sequence[Phase], start: float) -> Table:

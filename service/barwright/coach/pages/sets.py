@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
+from concurrent.futures import TimeoutError as FutureTimeout
 from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
-from barwright.coach.at_the_door import CoachOf, PageRoute, PartsOf
+from barwright.coach.at_the_door import CoachOf, FieldsOf, PageRoute, PartsOf, QueueOf, go_to
 from barwright.coach.frame import display_of, page
+from barwright.coach.numbers import trimmed
 from barwright.coach.views.sets import Opened, Overlay, set_list_view, set_view
 from barwright.coach.words import lift_title
 from barwright.storage.sets import SetFilter, StoredSet
 from barwright.workflows.athletes_and_devices import find_device, list_athletes
 from barwright.workflows.cannot import Cannot
+from barwright.workflows.correct_set import RepChanges, SetChanges, correct_rep, correct_set
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_results import list_sets, read_path, read_set
+from barwright.workflows.set_queue import ShuttingDownError
 from barwright.workflows.sign_in import SignedIn
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
@@ -54,8 +59,42 @@ def set_page(
     device = find_device(parts, coach.caller, one.device_id).facts.name
     opened = _opened(parts, coach, one, rep, over)
     overlays = () if opened is None else _overlays(parts, coach, one, opened.index, over)
-    view = set_view(one, device, opened, overlays, display_of(parts, coach), over)
+    names = [(each.id, each.facts.name) for each in list_athletes(parts, coach.caller, None, 2000)]
+    view = set_view(one, device, opened, overlays, display_of(parts, coach), names, over)
     return page(request, coach, "set.html", "sets", view)
+
+
+@router.post("/sets/{set_id}/reps/{index}")
+def fix_rep(parts: PartsOf, coach: CoachOf, fields: FieldsOf, set_id: str, index: int) -> Response:
+    """How a rep ended, or that it is not to count; the day's figures follow at once."""
+    outcome = fields.text("outcome", 20) or None
+    if outcome not in (None, "made", "failed", "partial"):
+        raise Cannot("request-invalid", "A rep was made, failed or partial.", "/outcome")
+    counts = fields.text("counts", 5)
+    excluded = None if not counts else counts == "no"
+    told = RepChanges(outcome=outcome, excluded=excluded, reason=fields.text("reason", 200) or None)
+    correct_rep(parts, coach.caller, set_id, index, told)
+    return go_to(f"/sets/{set_id}?rep={index}")
+
+
+@router.post("/sets/{set_id}")
+def fix_set(parts: PartsOf, queue: QueueOf, coach: CoachOf, fields: FieldsOf, set_id: str) -> Response:
+    """Another load, lift or athlete; another lift is analysed anew, which this waits for."""
+    display = display_of(parts, coach)
+    typed = fields.number_or_none("load", "The load", 0.1, 1400)
+    one = read_set(parts, coach.caller, set_id)
+    as_it_was = typed is not None and display.weight_number(one.load_kg) == trimmed(typed, 2)
+    told = SetChanges(
+        load=None if typed is None or as_it_was else display.to_kg(typed),
+        lift=fields.text("lift", 60) or None,
+        athlete_id=fields.text("athlete", 60) or None,
+        reason=fields.text("reason", 200) or None,
+    )
+    again = correct_set(parts, queue, coach.caller, set_id, told)
+    if again is not None:
+        with contextlib.suppress(FutureTimeout, ShuttingDownError):  # the page then says that it is still due
+            again.result(timeout=20)
+    return go_to(f"/sets/{set_id}")
 
 
 def _opened(parts: Parts, coach: SignedIn, one: StoredSet, wanted: int | None, over: str) -> Opened | None:
@@ -87,7 +126,8 @@ def _overlays(parts: Parts, coach: SignedIn, one: StoredSet, index: int, over: s
         made = [(n, rep) for n, rep in enumerate(other.reps, 1) if rep.outcome == "made"]
         if other.id == one.id or not made:
             continue
-        number, rep = made[0]
+        wanted = next((each for each in made if f"{other.id}.{each[1].index}" == over), made[0])
+        number, rep = wanted
         value = f"{other.id}.{rep.index}"
         words = f"{display.day(other.started_at)}, {display.weight(other.load_kg)}, rep {number}"
         out.append(Overlay(value, words, value == over))

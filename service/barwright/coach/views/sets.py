@@ -13,6 +13,7 @@ from barwright.coach.charts.drawing import Chart
 from barwright.coach.charts.velocity import velocity_chart
 from barwright.coach.numbers import Display, counted, figure, reason_for
 from barwright.coach.words import Tag, lift_title, measure_title, outcome_tag, state_tag, verdict_tag
+from barwright.storage.corrections import Correction
 from barwright.storage.sets import StoredRep, StoredSet
 
 
@@ -79,6 +80,9 @@ class RepView:
     path_measures: tuple[Measured, ...]
     previous: str | None
     next: str | None
+    outcome: str
+    excluded: bool
+    was: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +117,12 @@ class SetView:
     rep: RepView | None
     overlays: tuple[Overlay, ...]
     revision: str
+    athletes: tuple[tuple[str, str], ...]
+    athlete_id: str
+    lifts: tuple[tuple[str, str], ...]
+    lift_code: str
+    unit: str
+    corrections: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +141,8 @@ def key_velocity(lift: str) -> str:
     return LIFTS[lift].key_velocity if lift in LIFTS else "peak_velocity"
 
 
-def set_line(one: StoredSet, display: Display) -> SetLine:
-    """One set in a list."""
+def set_line(one: StoredSet, display: Display, with_day: bool = False) -> SetLine:
+    """One set in a list; with_day: outside a list by days."""
     made = [rep for rep in one.reps if rep.outcome == "made"]
     key = key_velocity(one.lift)
     fastest = max(
@@ -145,7 +155,7 @@ def set_line(one: StoredSet, display: Display) -> SetLine:
         athlete=one.athlete_name,
         lift=lift_title(one.lift),
         load=display.weight(one.load_kg),
-        when=display.clock(one.started_at),
+        when=display.when(one.started_at) if with_day else display.clock(one.started_at),
         reps=_reps_words(one),
         velocity=figure(fastest),
         tag=state_tag(one.state) or (None if one.quality is None else _worth_saying(one.quality.verdict)),
@@ -180,9 +190,13 @@ def set_view(
     opened: Opened | None,
     overlays: tuple[Overlay, ...],
     display: Display,
+    athletes: Sequence[tuple[str, str]],
     over: str = "",
 ) -> SetView:
-    """One set with one of its reps opened. over: what is laid beneath, kept when stepping from rep to rep."""
+    """One set with one of its reps opened. over: what is laid beneath, kept when stepping from rep to rep.
+
+    athletes: (id, name) of those it may really have been.
+    """
     head, figures = _columns(one)
     return SetView(
         id=one.id,
@@ -204,6 +218,12 @@ def set_view(
         rep=None if opened is None else _rep_view(one, opened, over),
         overlays=overlays,
         revision=counted(one.revision, "analysis", "analyses"),
+        athletes=tuple(athletes),
+        athlete_id=one.athlete_id,
+        lifts=tuple((lift.code, lift.title) for lift in LIFTS.values()),
+        lift_code=one.lift,
+        unit=display.unit,
+        corrections=tuple(_correction(one, each, dict(athletes), display) for each in one.corrections),
     )
 
 
@@ -246,6 +266,7 @@ def _rep_line(one: StoredSet, rep: StoredRep, figures: tuple[str, ...], opened: 
         tag=outcome_tag(rep.outcome),
         cells=tuple(figure(rep.measures.get(name), with_unit=False) for name in figures),
         chosen=opened is not None and opened.index == rep.index,
+        excluded=rep.excluded,
     )
 
 
@@ -270,7 +291,29 @@ def _rep_view(one: StoredSet, opened: Opened, over: str) -> RepView:
         path_measures=_measured(rep.path_measures),
         previous=rep_href(one.id, indices[place - 1], over) if place else None,
         next=rep_href(one.id, indices[place + 1], over) if place + 1 < len(indices) else None,
+        outcome=rep.outcome,
+        excluded=rep.excluded,
+        was="" if rep.outcome == rep.analysed_outcome else f"the analysis said {rep.analysed_outcome}",
     )
+
+
+def _correction(one: StoredSet, each: Correction, names: dict[str, str], display: Display) -> str:
+    """For example `Rep 2: outcome made → failed. Seen on video. Tue 3 Mar 2026, 17:30`."""
+    told = []
+    for name, (before, after) in each.changes.items():
+        if name == "load_kg":
+            told.append(f"load {display.weight(before)} → {display.weight(after)}")
+        elif name == "excluded":
+            told.append("does not count" if after else "counts again")
+        elif name == "athlete_id":
+            told.append(f"athlete {names.get(before, 'erased')} → {names.get(after, 'erased')}")
+        elif name == "lift":
+            told.append(f"lift {lift_title(before).lower()} → {lift_title(after).lower()}")
+        else:
+            told.append(f"{name} {before} → {after}")
+    indices = [rep.index for rep in one.reps]
+    which = "Set" if each.rep is None or each.rep not in indices else f"Rep {indices.index(each.rep) + 1}"
+    return f"{which}: {', '.join(told)}. {each.reason.rstrip('.')}. {display.when(each.created_at)}"
 
 
 def _measured(figures: dict[str, Estimate]) -> tuple[Measured, ...]:
