@@ -21,7 +21,23 @@ from barwright.api.connection import Connection
 from barwright.api.counters import Counters
 from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
-from barwright.api.routes import about, athletes, calibration, devices, recordings, sets, streams
+from barwright.api.routes import (
+    about,
+    athletes,
+    calibration,
+    club,
+    corrections,
+    devices,
+    live_in,
+    live_out,
+    maxima,
+    plans,
+    profiles,
+    readiness,
+    recordings,
+    sets,
+    streams,
+)
 from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
 from barwright.live.run import Found
@@ -104,8 +120,12 @@ def bare_app() -> FastAPI:
         redirect_slashes=False,  # one address per thing; anything else is a problem like every other
     )
     problems.install(app)
-    for routes in (athletes, devices, calibration, streams, recordings, sets, about):
+    for routes in (
+        club, athletes, readiness, profiles, plans, maxima, devices, calibration, streams, recordings, sets,
+        corrections, live_out, about,
+    ):  # fmt: skip
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
+    app.include_router(live_in.router)
     coach_pages.install(app)
     app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
     return app
@@ -115,6 +135,8 @@ def _body_limit(limits: Limits) -> Callable[[str], int]:
     def limit(path: str) -> int:
         if path == "/v1/recordings" or path.endswith("/calibration"):
             return limits.recording_body_bytes + MIB  # the file, and room for meta and boundaries
+        if path.endswith("/history"):
+            return 4 * MIB  # twenty thousand rows with notes
         return limits.body_bytes if path.endswith("/blocks") else MIB
 
     return limit
@@ -130,25 +152,33 @@ def serve(settings: Settings, host: str, port: int) -> None:
     with _only_one(settings.data), closing(socket.create_server((host, port), family=family)) as listening:
         if settings.on_sqlite:
             migrate(settings.database_url)
+        app = create_app(settings)
         config = uvicorn.Config(
-            create_app(settings),
+            app,
             http=Connection,
             log_config=None,
             access_log=False,
             log_level="warning",
+            ws_max_size=Limits().body_bytes,
             timeout_graceful_shutdown=10,
         )
-        server = _Server(config, f"serving on http://{host}:{listening.getsockname()[1]}, data in {settings.data}")
+        server = _Server(config, f"serving on http://{host}:{listening.getsockname()[1]}, data in {settings.data}", app)
         server.run(sockets=[listening])
     if not server.was_ready:
         raise OSError("the service could not start; the log above says why")
 
 
 class _Server(uvicorn.Server):
-    def __init__(self, config: uvicorn.Config, ready_line: str) -> None:
+    def __init__(self, config: uvicorn.Config, ready_line: str, app: FastAPI) -> None:
         super().__init__(config)
+        self._app = app
         self._ready_line = ready_line
         self.was_ready = False
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        if self.was_ready:
+            self._app.state.parts.hub.close()  # open event streams would hold the end up
+        await super().shutdown(sockets)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)

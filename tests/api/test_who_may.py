@@ -18,7 +18,15 @@ BODIES = {
     ("POST", "/v1/streams"): {"athlete": "Imke", "device": "bar 9", "lift": "snatch", "load_kg": 60},
     ("PATCH", "/v1/athletes/{athlete_id}"): {"level": "novice"},
     ("PATCH", "/v1/devices/{device_id}"): {"class": "good"},
+    ("PUT", "/v1/club"): {"step_kg": 2.5},
+    ("PATCH", "/v1/club"): {"step_kg": 2.5},
+    ("POST", "/v1/athletes/{athlete_id}/maxima"): {"lift": "back_squat", "load_kg": 100},
+    ("POST", "/v1/athletes/{athlete_id}/plans"): {"sets": [{"lift": "snatch", "percent": 80}]},
+    ("POST", "/v1/athletes/{athlete_id}/decisions"): {"kind": "lift_cap", "lift": "snatch", "reason": "a test"},
+    ("PATCH", "/v1/sets/{set_id}"): {"load_kg": 61},
+    ("PATCH", "/v1/sets/{set_id}/reps/{index}"): {"excluded": True},
 }
+CSV_BODIES = {("POST", "/v1/athletes/{athlete_id}/history"): b"date,lift,load\n2026-03-01,back_squat,100\n"}
 MAY = {
     ("POST", "/v1/athletes"): {"athletes:write"},
     ("GET", "/v1/athletes"): {"results:read", "athletes:write"},
@@ -44,6 +52,27 @@ MAY = {
     ("GET", "/v1/sets/{set_id}"): {"results:read"},
     ("GET", "/v1/sets/{set_id}/reps/{index}/path"): {"results:read"},
     ("POST", "/v1/sets/{set_id}/reanalyse"): {"streams:write"},
+    ("GET", "/v1/club"): {"results:read", "athletes:write"},
+    ("PUT", "/v1/club"): {"club:admin"},
+    ("PATCH", "/v1/club"): {"club:admin"},
+    ("GET", "/v1/readiness"): {"results:read"},
+    ("GET", "/v1/rep_max"): {"results:read"},
+    ("GET", "/v1/athletes/{athlete_id}/readiness"): {"results:read"},
+    ("GET", "/v1/athletes/{athlete_id}/profiles/{lift}"): {"results:read"},
+    ("GET", "/v1/athletes/{athlete_id}/zones/{lift}"): {"results:read"},
+    ("POST", "/v1/athletes/{athlete_id}/plans"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/plans"): {"results:read", "athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/loads"): {"results:read"},
+    ("POST", "/v1/athletes/{athlete_id}/decisions"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/decisions"): {"results:read", "athletes:write"},
+    ("POST", "/v1/athletes/{athlete_id}/maxima"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/maxima"): {"results:read", "athletes:write"},
+    ("DELETE", "/v1/athletes/{athlete_id}/maxima/{maximum_id}"): {"athletes:write"},
+    ("POST", "/v1/athletes/{athlete_id}/history"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/history.csv"): {"results:read"},
+    ("GET", "/v1/sets/{set_id}/velocity_loss"): {"results:read"},
+    ("PATCH", "/v1/sets/{set_id}"): {"streams:write", "athletes:write"},
+    ("PATCH", "/v1/sets/{set_id}/reps/{index}"): {"streams:write", "athletes:write"},
 }
 
 
@@ -54,6 +83,9 @@ def all_routes():
 
 def call(service, method, path, ids, headers):
     url = re.sub(r"\{(\w+)\}", lambda found: str(ids[found[1]]), path)
+    if (method, path) in CSV_BODIES:
+        told = {**headers, "Content-Type": "text/csv"}
+        return service.client.request(method, url, content=CSV_BODIES[method, path], headers=told)
     return service.client.request(method, url, json=BODIES.get((method, path)), headers=headers)
 
 
@@ -61,8 +93,13 @@ def call(service, method, path, ids, headers):
 def ids(service):
     lift_set = service.closed_set()
     made = service.client.post(f"/v1/devices/{lift_set['device_id']}/calibration", json=still_poses())
+    maximum = service.client.post(
+        f"/v1/athletes/{lift_set['athlete_id']}/maxima", json={"lift": "back_squat", "load_kg": 99}
+    ).json()
     return {name: lift_set[name] for name in ("athlete_id", "device_id", "stream_id")} | {
         "calibration_id": made.json()["id"],
+        "maximum_id": maximum["id"],
+        "lift": "snatch",
         "set_id": lift_set["id"],
         "index": 1,
     }
@@ -74,7 +111,7 @@ def test_this_test_knows_every_route():
 
 @pytest.mark.parametrize("route", all_routes())
 def test_without_a_key_no_route_answers(service, route):
-    ids = dict.fromkeys(("athlete_id", "device_id", "calibration_id", "stream_id", "set_id"), "a") | {"index": 1}
+    ids = dict.fromkeys(re.findall(r"\{(\w+)\}", route[1]), "a") | {"index": 1}
     for value, code in [
         ("", "not-signed-in"),
         ("Basic abc", "not-signed-in"),

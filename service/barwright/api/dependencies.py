@@ -59,17 +59,20 @@ def require(*any_of: Scope) -> Callable[..., Caller]:
     ) -> Caller:
         if credentials is None:
             raise Cannot("not-signed-in", "Send a key: `Authorization: Bearer bw_...`.")
-        found = who_calls(parts.database, credentials.credentials)
-        if found is None:
-            raise Cannot(
-                "key-not-known", "This key is not known; look for a letter lost in copying, or make a new key."
-            )
-        if not any(found.may(scope) for scope in any_of):
-            wanted = " or ".join(any_of)
-            raise Cannot("scope-missing", f"This key may not do this: it lacks the scope {wanted}.")
-        return found
+        return caller_with(parts, credentials.credentials, *any_of)
 
     return caller
+
+
+def caller_with(parts: Parts, key: str, *any_of: Scope) -> Caller:
+    """The caller behind a key that carries one of these scopes. Raises Cannot."""
+    found = who_calls(parts.database, key)
+    if found is None:
+        raise Cannot("key-not-known", "This key is not known; look for a letter lost in copying, or make a new key.")
+    if not any(found.may(scope) for scope in any_of):
+        wanted = " or ".join(any_of)
+        raise Cannot("scope-missing", f"This key may not do this: it lacks the scope {wanted}.")
+    return found
 
 
 Sender = Annotated[Caller, Depends(require(Scope.STREAMS_WRITE))]
@@ -77,3 +80,5 @@ Reader = Annotated[Caller, Depends(require(Scope.RESULTS_READ))]
 Registrar = Annotated[Caller, Depends(require(Scope.ATHLETES_WRITE))]
 ReaderOrSender = Annotated[Caller, Depends(require(Scope.RESULTS_READ, Scope.STREAMS_WRITE))]
 ReaderOrRegistrar = Annotated[Caller, Depends(require(Scope.RESULTS_READ, Scope.ATHLETES_WRITE))]
+RegistrarOrSender = Annotated[Caller, Depends(require(Scope.ATHLETES_WRITE, Scope.STREAMS_WRITE))]
+Admin = Annotated[Caller, Depends(require(Scope.CLUB_ADMIN))]

@@ -11,11 +11,14 @@ import msgspec
 
 from barwright.api.accept import CBOR, JSON, best_format
 from barwright.api.shapes.athletes import AthleteAnswer
+from barwright.api.shapes.base import Answer
+from barwright.api.shapes.maxima import MaximumAnswer, ToldSetAnswer
+from barwright.api.shapes.plans import DecisionAnswer, PlanAnswer
 from barwright.api.shapes.sets import SetAnswer
 from barwright.api.shapes.streams import StreamAnswer
 from barwright.ingest.block import Block, Floats, Ints
 from barwright.ingest.typed_arrays import tag_of_array
-from barwright.workflows.forget_athlete import EverythingOfStream
+from barwright.workflows.forget_athlete import EverythingOfStream, Training
 
 Column = Callable[[Floats | Ints], Any]
 
@@ -25,27 +28,47 @@ def export_format(accept: str) -> str:
     return best_format(accept, (JSON, CBOR))
 
 
-def export_document(media_type: str, athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
-    """The athlete's facts, and every stream with its blocks as they were sent and its set."""
+def export_document(
+    media_type: str, athlete: AthleteAnswer, training: Training, streams: Iterator[EverythingOfStream]
+) -> Iterator[bytes]:
+    """The athlete's facts, what was told of the training, and every stream: blocks as they were sent, and its set."""
+    told = _told(training)
     if media_type == CBOR:
-        return _cbor(athlete, streams)
-    return _json(athlete, streams)
+        return _cbor(athlete, told, streams)
+    return _json(athlete, told, streams)
 
 
-def _json(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
-    yield b'{"athlete":' + athlete.model_dump_json().encode() + b',"streams":['
+def _json(athlete: AthleteAnswer, told: dict[str, Any], streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    yield b'{"athlete":' + athlete.model_dump_json().encode()
+    for name, items in told.items():
+        yield b',"' + name.encode() + b'":' + msgspec.json.encode(items)
+    yield b',"streams":['
     for number, one in enumerate(streams):
         yield (b"," if number else b"") + msgspec.json.encode(_members(one, lambda column: column.tolist()))
     yield b"]}"
 
 
-def _cbor(athlete: AthleteAnswer, streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
-    """A map of two members, the second an array of unknown length (RFC 8949, 3.2.2)."""
-    facts = cbor2.dumps(json.loads(athlete.model_dump_json()))
-    yield b"\xa2" + cbor2.dumps("athlete") + facts + cbor2.dumps("streams") + b"\x9f"
+def _cbor(athlete: AthleteAnswer, told: dict[str, Any], streams: Iterator[EverythingOfStream]) -> Iterator[bytes]:
+    """A map of few members, the last an array of unknown length (RFC 8949, 3.2.2)."""
+    facts = {"athlete": json.loads(athlete.model_dump_json()), **told}
+    yield bytes([0xA0 + len(facts) + 1])
+    for name, value in facts.items():
+        yield cbor2.dumps(name) + cbor2.dumps(value)
+    yield cbor2.dumps("streams") + b"\x9f"
     for one in streams:
         yield cbor2.dumps(_members(one, _typed))
     yield b"\xff"
+
+
+def _told(training: Training) -> dict[str, Any]:
+    """Members beside the streams, as plain JSON values."""
+    lists: dict[str, list[Answer]] = {
+        "maxima": [MaximumAnswer.of(one) for one in training.maxima],
+        "history": [ToldSetAnswer.of(one) for one in training.told_sets],
+        "plans": [PlanAnswer.of(one) for one in training.plans],
+        "decisions": [DecisionAnswer.of(one) for one in training.decisions],
+    }
+    return {name: [one.model_dump(mode="json") for one in items] for name, items in lists.items()}
 
 
 def _typed(column: Floats | Ints) -> cbor2.CBORTag:

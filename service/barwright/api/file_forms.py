@@ -19,6 +19,16 @@ async def sent_form(request: Request, limits: Limits) -> tuple[bytes, SentFile]:
     return meta, sent_file
 
 
+async def sent_file_only(request: Request, limits: Limits) -> SentFile:
+    """The part `file` of a form that has no other. Raises Cannot for a part that is missing, not known, or twice."""
+    async with request.form(max_files=2, max_fields=2, max_part_size=limits.recording_body_bytes) as form:
+        if "file" not in form:
+            raise Cannot("request-invalid", "The part `file` is missing; send the file as `file`.", "/file")
+        sent = await _file_of(form)
+        _only_these(form, ("file",))
+    return sent
+
+
 async def _bytes_of(form: FormData, name: str) -> bytes:
     part = form.get(name)
     if part is None:
@@ -34,10 +44,11 @@ async def _file_of(form: FormData) -> SentFile:
     return SentFile(body, None, None)
 
 
-def _only_these(form: FormData) -> None:
+def _only_these(form: FormData, known: tuple[str, ...] = ("meta", "file")) -> None:
     names = [name for name, _ in form.multi_items()]
     for name in names:
-        if name not in ("meta", "file"):
-            raise Cannot("request-invalid", f"The part `{name}` is not known; send `meta` and `file`.", f"/{name}")
+        if name not in known:
+            these = " and ".join(f"`{one}`" for one in known)
+            raise Cannot("request-invalid", f"The part `{name}` is not known; send {these}.", f"/{name}")
         if names.count(name) > 1:
             raise Cannot("request-invalid", f"The part `{name}` is there twice; send it once.", f"/{name}")

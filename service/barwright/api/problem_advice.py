@@ -11,8 +11,8 @@ ADVICE: dict[str, str] = {
     "bad-cursor": "Follow `next` (or the `Link` header) of the page before, unchanged. For the first page leave "
     "`cursor` out.",
     "bad-history": "`errors` points to every value that cannot be used, as `/rows/{n}/{column}` with n from 0 below "
-    "the header; nothing of the file was kept. The layout is in docs/coach.md, `GET /v1/athletes/{id}/history.csv` writes "
-    "it.",
+    "the header; nothing of the file was kept. The layout is in docs/coach.md; `GET /v1/athletes/{id}/history.csv` "
+    "writes it.",
     "bad-load": "The load is the whole bar with collars, from 0 to 600 kg. For pounds declare "
     '`"units": {"load": "[lb_av]"}`.',
     "bad-member": "The member is there, with the wrong kind of value; the detail says which kind is right.",
@@ -79,6 +79,8 @@ ADVICE: dict[str, str] = {
     "time-runs-backwards": "Within a boot, later samples have later times, and higher `seq` means later samples. After "
     "a restart of the device's clock use a new `boot`.",
     "time-unclear": "A block has either `t0_us` with `dt_us`, or `t_us` with one time per sample.",
+    "too-much-in-flight": "A WebSocket sender has at most `credit` blocks (told in `hello`) sent and not yet "
+    "acknowledged. Connect again, and wait for acknowledgements; what was not acknowledged is sent again.",
     "too-deep": "Blocks are flat: an object with one object of columns inside.",
     "too-many-arrays": "Columns are arrays of numbers, a handful per block. Send no arrays inside arrays.",
     "too-long": "The block or recording spans more time than `GET /v1/limits` allows. Send shorter ones.",

@@ -36,6 +36,7 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "key-not-known": (401, "The key is not known"),
     "scope-missing": (403, "The key may not do this"),
     "name-taken": (409, "The name is in use"),
+    "too-much-in-flight": (429, "More blocks are on their way than the credit allows"),
     "set-open": (409, "The set is still open"),
     "already-there": (409, "It is there already"),
     "in-the-future": (422, "The day is yet to come"),
@@ -58,6 +59,7 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "not-ready": (503, "The service is not ready"),
     "internal-error": (500, "The service made a mistake"),
 }
+_NOT_READY = "Nothing can be stored or read just now. Keep what you have and send it again; nothing was half stored."
 _METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
 _OF_STATUS = {
     400: "request-unreadable",
@@ -102,8 +104,14 @@ def problem(
     headers: Mapping[str, str] | None = None,
 ) -> Response:
     """The answer for one problem."""
+    content = json.dumps(problem_document(code, detail, instance, errors), ensure_ascii=False)
+    return Response(content.encode("utf-8", "replace"), PROBLEMS[code][0], dict(headers or {}), PROBLEM_JSON)
+
+
+def problem_document(code: str, detail: str, instance: str, errors: tuple[BadMember, ...] = ()) -> dict[str, Any]:
+    """The members of one problem (RFC 9457)."""
     status, title = PROBLEMS[code]
-    body: dict[str, Any] = {
+    return {
         "type": f"{PAGE}#{code}",
         "title": title,
         "status": status,
@@ -112,8 +120,14 @@ def problem(
         "code": code,
         "errors": [{"pointer": one.pointer, "detail": one.detail} for one in errors],
     }
-    content = json.dumps(body, ensure_ascii=False).encode("utf-8", "replace")
-    return Response(content, status, dict(headers or {}), PROBLEM_JSON)
+
+
+def problem_of(error: Refusal | Cannot | StorageUnavailableError, instance: str) -> dict[str, Any]:
+    """The members of the problem an error stands for, where it is no answer of HTTP."""
+    if isinstance(error, StorageUnavailableError):
+        return problem_document("not-ready", _NOT_READY, instance)
+    errors = () if error.pointer is None else (BadMember(error.pointer, error.detail),)
+    return problem_document(error.code, error.detail, instance, errors)
 
 
 def install(app: FastAPI) -> None:
@@ -141,8 +155,7 @@ async def _cannot(request: Request, error: Exception) -> Response:
 
 async def _unavailable(request: Request, error: Exception) -> Response:
     log.error("%s %s: %s", request.method, request.url.path, error)
-    detail = "Nothing can be stored or read just now. Keep what you have and send it again; nothing was half stored."
-    return problem("not-ready", detail, request.url.path, headers={"Retry-After": str(RETRY_AFTER_S)})
+    return problem("not-ready", _NOT_READY, request.url.path, headers={"Retry-After": str(RETRY_AFTER_S)})
 
 
 def _of_pointer(request: Request, code: str, detail: str, pointer: str | None) -> Response:

@@ -68,6 +68,11 @@ class AthleteStore:
             query = query.where(AthleteRow.name > after)
         return [_athlete(row) for row in self._session.exec(query.limit(limit))]
 
+    def all(self) -> list[Athlete]:
+        """Every athlete in order of name."""
+        query = select(AthleteRow).where(AthleteRow.club_id == self._club_id).order_by(col(AthleteRow.name))
+        return [_athlete(row) for row in self._session.exec(query)]
+
     def change(self, athlete_id: str, changes: dict[str, Any]) -> Athlete | None:
         """Sets the named facts. Raises NameTakenError."""
         row = self._row(athlete_id)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, select
 
@@ -101,6 +102,10 @@ class ClubSettingsStore:
         query = select(ClubSettingsRow.settings).where(ClubSettingsRow.club_id == self._club_id)
         told = self._session.exec(query).first()
         return ClubSettings() if told is None else _settings(told)
+
+    def zone(self) -> ZoneInfo:
+        """The club's clock."""
+        return ZoneInfo(self.get().time_zone)
 
     def put(self, settings: ClubSettings, now: datetime) -> None:
         """In the place of what was told before."""

@@ -150,7 +150,7 @@ class EffortStore:
             refresh_points(self._session, self._club_id, athlete_id, lift, day)
 
     def _of_set(self, found: SetRow) -> EffortRow:
-        zone = ZoneInfo(ClubSettingsStore(self._session, self._club_id).get().time_zone)
+        zone = ClubSettingsStore(self._session, self._club_id).zone()
         effort = EffortRow(
             id="eff_" + found.id.partition("_")[2],
             club_id=self._club_id,

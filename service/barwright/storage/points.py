@@ -95,6 +95,8 @@ def refresh_points(session: Session, club_id: str, athlete_id: str, lift: str, d
         reps += [Effort(load_kg, _velocity(value, u), day.toordinal(), outcome) for outcome, value, u in told]
     best = {point.load_kg: point for point in best_points(reps)}
     for load_kg, (made, missed) in counts.items():
+        if not made and not missed:
+            continue
         session.add(_row(club_id, athlete_id, lift, day, load_kg, made, missed, best.get(load_kg)))
 
 

@@ -14,7 +14,7 @@ from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.results import Phase, Quality, Rep, RepPath, SetAnalysis
 from barwright.storage.corrections import Correction, RepCorrection, corrections_of, rep_corrections_of
 from barwright.storage.path_columns import pack_path, unpack_path
-from barwright.storage.tables import AthleteRow, RepRow, SetRow
+from barwright.storage.tables import AthleteRow, RepRow, SetRow, StreamRow
 
 _QUALITY_PAIRS = ("gaps", "rests")
 
@@ -141,6 +141,14 @@ class SetStore:
         row = self._row(set_id)
         if row.calibration_id == calibration_id:
             row.calibration_id = None
+
+    def correct(self, set_id: str, changes: dict[str, Any]) -> None:
+        """Sets lift, load_kg or athlete_id of a set and of the stream it came from."""
+        row = self._row(set_id)
+        row.sqlmodel_update(changes)
+        stream = self._session.get(StreamRow, row.stream_id)
+        if stream is not None:
+            stream.sqlmodel_update(changes)
 
     def save_analysis(self, set_id: str, analysis: SetAnalysis, more_arrived: bool, now: datetime) -> None:
         """Puts a finished analysis in the place of the one before; more_arrived: another one is already due."""

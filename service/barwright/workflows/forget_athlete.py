@@ -9,6 +9,9 @@ from barwright.access.caller import Caller
 from barwright.ingest.block import Block, unpack_many
 from barwright.storage.athletes import AthleteStore
 from barwright.storage.blocks import BlockStore
+from barwright.storage.efforts import EffortStore, SetEffort
+from barwright.storage.maxima import Maximum, MaximumStore
+from barwright.storage.plans import Decision, Plan, PlanStore
 from barwright.storage.sets import SetStore, StoredSet
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.cannot import not_found
@@ -22,6 +25,29 @@ class EverythingOfStream:
     stream: Stream
     blocks: tuple[Block, ...]
     lift_set: StoredSet
+
+
+@dataclass(frozen=True, slots=True)
+class Training:
+    """What was told of an athlete beside streams: tested maxima, sets of files of history, plans, decisions."""
+
+    maxima: tuple[Maximum, ...]
+    told_sets: tuple[SetEffort, ...]
+    plans: tuple[Plan, ...]
+    decisions: tuple[Decision, ...]
+
+
+def export_training(parts: Parts, caller: Caller, athlete_id: str) -> Training:
+    """Everything but the streams, the oldest first."""
+    with parts.database.reading() as session:
+        efforts = EffortStore(session, caller.club_id).of_athlete(athlete_id)
+        plans = PlanStore(session, caller.club_id)
+        return Training(
+            tuple(MaximumStore(session, caller.club_id).of_athlete(athlete_id)),
+            tuple(one for one in efforts if one.set_id is None),
+            tuple(plans.of_athlete(athlete_id)),
+            tuple(plans.decisions(athlete_id)),
+        )
 
 
 def export_athlete(parts: Parts, caller: Caller, athlete_id: str) -> Iterator[EverythingOfStream]:

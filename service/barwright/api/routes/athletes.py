@@ -15,7 +15,7 @@ from barwright.api.paging import Cursor, Limit, name_in, page
 from barwright.api.routes.created import created
 from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, NewAthlete
 from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
-from barwright.workflows.forget_athlete import export_athlete, forget_athlete
+from barwright.workflows.forget_athlete import export_athlete, export_training, forget_athlete
 
 router = APIRouter(prefix="/v1/athletes", tags=["athletes"])
 
@@ -79,8 +79,8 @@ def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> None:
     response_class=Response,
     responses={
         200: {
-            "description": "Everything that is kept of the athlete: facts, and every stream with its blocks as they "
-            "were sent and its set.",
+            "description": "Everything that is kept of the athlete: facts, tested maxima, sets of files of history, "
+            "plans, decisions, and every stream with its blocks as they were sent and its set.",
             "content": {
                 "application/json": {"schema": {"type": "object"}},
                 "application/cbor": {"schema": {"type": "string", "format": "binary"}},
@@ -96,5 +96,6 @@ def export(request: Request, caller: Reader, parts: PartsOf, athlete_id: str) ->
     athlete = AthleteAnswer.of(find_athlete(parts, caller, athlete_id))
     ending = media_type.rpartition("/")[2]
     headers = {"Content-Disposition": f'attachment; filename="{athlete.id}.{ending}"', "Vary": "Accept"}
-    document = export_document(media_type, athlete, export_athlete(parts, caller, athlete_id))
+    training = export_training(parts, caller, athlete_id)
+    document = export_document(media_type, athlete, training, export_athlete(parts, caller, athlete_id))
     return StreamingResponse(document, media_type=media_type, headers=headers)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import ConfigDict, Field
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.results import Phase, Quality, Rep, SetAnalysis
 from barwright.api.shapes.base import Answer
+from barwright.storage.corrections import Correction
 from barwright.storage.sets import StoredRep, StoredSet
 
 
@@ -56,7 +57,10 @@ class RepAnswer(Answer):
     """One rep; times are seconds since the first sample of the stream."""
 
     index: int
-    outcome: str = Field(description="made, failed or partial")
+    outcome: str = Field(description="made, failed or partial; as a person corrected it, else as it was analysed")
+    analysed_outcome: str = Field(description="what the analysis found, whatever was corrected since")
+    excluded: bool = Field(description="a person said not to count this rep")
+    correction: str | None = Field(description="why a person corrected it; null when nobody did")
     start_s: float
     stop_s: float
     measures: dict[str, Figure]
@@ -70,6 +74,9 @@ class RepAnswer(Answer):
         return cls(
             index=rep.index,
             outcome=rep.outcome,
+            analysed_outcome=rep.analysed_outcome if isinstance(rep, StoredRep) else rep.outcome,
+            excluded=isinstance(rep, StoredRep) and rep.excluded,
+            correction=rep.correction if isinstance(rep, StoredRep) else None,
             start_s=rep.start_s,
             stop_s=rep.stop_s,
             measures={name: Figure.of(figure) for name, figure in rep.measures.items()},
@@ -118,6 +125,20 @@ class QualityAnswer(Answer):
         )
 
 
+class CorrectionAnswer(Answer):
+    """One correction by a person. rep: index, null for the whole set. changes: member -> [before, after]."""
+
+    rep: int | None
+    changes: dict[str, list[Any]]
+    reason: str
+    created_at: datetime
+
+    @classmethod
+    def of(cls, one: Correction) -> CorrectionAnswer:
+        """From the stored correction."""
+        return cls(rep=one.rep, changes=one.changes, reason=one.reason, created_at=one.created_at)
+
+
 class SetAnswer(Answer):
     """One set. revision counts finished analyses; reason and reason_code say why a set failed."""
 
@@ -139,6 +160,7 @@ class SetAnswer(Answer):
     notes: list[str]
     calibration_id: str | None = Field(description="The calibration of the device it was analysed with.")
     reps: list[RepAnswer]
+    corrections: list[CorrectionAnswer]
 
     @classmethod
     def of(cls, one: StoredSet) -> SetAnswer:
@@ -163,6 +185,7 @@ class SetAnswer(Answer):
                 "notes": list(one.notes),
                 "calibration_id": one.calibration_id,
                 "reps": [RepAnswer.of(rep) for rep in one.reps],
+                "corrections": [CorrectionAnswer.of(each) for each in one.corrections],
             }
         )
 
@@ -188,6 +211,7 @@ class SetAnswer(Answer):
             notes=list(analysis.notes),
             calibration_id=None,
             reps=[RepAnswer.of(rep) for rep in analysis.reps],
+            corrections=[],
         )
 
 

@@ -1,0 +1,170 @@
+"""Is an athlete ready today: warm-ups of the day against what earlier days let expect, for one athlete or the club."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlmodel import Session
+
+from barwright.access.caller import Caller
+from barwright.analysis.profiles.belief import Belief, DayEfforts, first_belief, guess_max
+from barwright.analysis.profiles.priors import prior_for
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.readiness.loads import CAUTION
+from barwright.analysis.readiness.today import Readiness, Verdict, VerdictParams, readiness_today
+from barwright.storage.athletes import Athlete, AthleteStore
+from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
+from barwright.storage.plans import Plan, PlanStore
+from barwright.storage.points import DayPoint, PointStore
+from barwright.workflows.cannot import unknown_lift
+from barwright.workflows.days import day_asked
+from barwright.workflows.parts import Parts
+from barwright.workflows.refresh_profile import Pair, Seen, beliefs_before, refresh_profile, seen_of
+from barwright.workflows.tell_maxima import athlete_of
+
+RECENT = timedelta(days=42)  # a lift not done for six weeks is not asked about by itself
+NOTHING = "nothing is known of this lift yet; one set recorded with a made rep is the least"
+
+
+@dataclass(frozen=True, slots=True)
+class LiftToday:
+    """One lift of one athlete on a day. readiness: None when nothing at all is known of it.
+
+    belief: after the days before this one, None on a first day. warm_ups: what was done on the day itself.
+    """
+
+    lift: str
+    readiness: Readiness | None
+    belief: Belief | None
+    warm_ups: Seen
+
+
+@dataclass(frozen=True, slots=True)
+class AthleteToday:
+    """One athlete on a day; main: the lift the verdict comes from, None when there is none to speak of."""
+
+    athlete: Athlete
+    on: date
+    lifts: tuple[LiftToday, ...]
+    main: LiftToday | None
+    plan: Plan | None
+    caution: str = CAUTION
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of the main lift."""
+        return Verdict.NOT_ENOUGH_DATA if self.main is None else verdict_of(self.main)
+
+
+@dataclass(frozen=True, slots=True)
+class ClubToday:
+    """Every athlete of the club on a day, in order of name."""
+
+    on: date
+    items: tuple[AthleteToday, ...]
+    caution: str = CAUTION
+
+
+def check_readiness(
+    parts: Parts, caller: Caller, athlete_id: str, on: date | None, lift: str | None = None
+) -> AthleteToday:
+    """One athlete; lift: only this one. Raises Cannot."""
+    if lift is not None and lift not in LIFTS:
+        raise unknown_lift(lift, "lift")
+    with parts.database.reading() as session:
+        athlete = athlete_of(session, caller, athlete_id)
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        day = day_asked(parts, settings, on, "on")
+        (found,), missing = days_of(session, caller.club_id, settings, [athlete], day, lift)
+    if missing:
+        refresh_profile(parts, caller.club_id, [athlete_id], day)
+    return found
+
+
+def check_club(parts: Parts, caller: Caller, on: date | None) -> ClubToday:
+    """The whole club, with as many queries as for one athlete. Raises Cannot."""
+    with parts.database.reading() as session:
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        day = day_asked(parts, settings, on, "on")
+        athletes = AthleteStore(session, caller.club_id).all()
+        found, missing = days_of(session, caller.club_id, settings, athletes, day)
+    if missing:
+        refresh_profile(parts, caller.club_id, missing, day)
+    return ClubToday(day, tuple(found))
+
+
+def days_of(
+    session: Session,
+    club_id: str,
+    settings: ClubSettings,
+    athletes: Sequence[Athlete],
+    day: date,
+    lift: str | None = None,
+) -> tuple[list[AthleteToday], set[str]]:
+    """The day of each of these athletes; and the ids of those whose past had to be worked out for it."""
+    ids = [one.id for one in athletes]
+    beliefs, new = beliefs_before(session, club_id, ids, day)
+    today = PointStore(session, club_id).of_day(ids, day)
+    plans = PlanStore(session, club_id).that_count(day, ids)
+    params = _params(settings)
+    out = []
+    for athlete in athletes:
+        plan = plans.get(athlete.id)
+        lifts = _lifts(athlete.id, day, beliefs, today, plan) if lift is None else [lift]
+        found = tuple(_lift(athlete.id, one, day, beliefs, today, params) for one in lifts)
+        out.append(AthleteToday(athlete, day, found, _main(found), plan))
+    return out, {athlete_id for athlete_id, _ in new}
+
+
+def verdict_of(one: LiftToday) -> Verdict:
+    """not_enough_data when nothing is known of the lift."""
+    return Verdict.NOT_ENOUGH_DATA if one.readiness is None else one.readiness.verdict
+
+
+def _params(settings: ClubSettings) -> VerdictParams:
+    own = settings.smallest_change_percent
+    return VerdictParams() if own is None else VerdictParams(smallest_percent=own)
+
+
+def _lifts(
+    athlete_id: str, day: date, beliefs: dict[Pair, Belief], today: dict[Pair, list[DayPoint]], plan: Plan | None
+) -> list[str]:
+    """What is done or planned on the day; where that is nothing, what was done lately."""
+    lifts = {lift for who, lift in today if who == athlete_id}
+    if plan is not None:
+        lifts |= {one.lift for one in plan.sets}
+    if not lifts:
+        since = (day - RECENT).toordinal()
+        lifts = {lift for (who, lift), belief in beliefs.items() if who == athlete_id and belief.day >= since}
+    return sorted(lifts)
+
+
+def _lift(
+    athlete_id: str,
+    lift: str,
+    day: date,
+    beliefs: dict[Pair, Belief],
+    today: dict[Pair, list[DayPoint]],
+    params: VerdictParams,
+) -> LiftToday:
+    seen = seen_of(today.get((athlete_id, lift), ()), ())
+    belief = beliefs.get((athlete_id, lift))
+    start = belief
+    if start is None and (seen.points or seen.attempts):
+        efforts = DayEfforts(seen.points, seen.maxima, seen.attempts)
+        start = first_belief(prior_for(lift), day.toordinal(), guess_max(efforts))
+    readiness = None if start is None else readiness_today(start, day.toordinal(), seen.points, params)
+    return LiftToday(lift, readiness, belief, seen)
+
+
+_ORDER = (Verdict.DOWN, Verdict.UP, Verdict.USUAL, Verdict.NOT_ENOUGH_DATA)
+
+
+def _main(lifts: Sequence[LiftToday]) -> LiftToday | None:
+    """Down goes before up, up before usual; of equals the one with most warm-up sets."""
+    known = [one for one in lifts if one.readiness is not None]
+    if not known:
+        return lifts[0] if lifts else None
+    return min(known, key=lambda one: (_ORDER.index(verdict_of(one)), -len(one.warm_ups.points), one.lift))

@@ -1,0 +1,222 @@
+"""A plan for a day, the kilograms for it, and what the coach decides against them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from sqlmodel import Session
+
+from barwright.access.caller import Caller
+from barwright.analysis.profiles.fit import LoadVelocityProfile, learn, profile_of
+from barwright.analysis.profiles.priors import prior_for
+from barwright.analysis.quantities.estimate import Estimate
+from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.readiness.loads import CAUTION, LoadLimits, SuggestedLoad, suggest_loads
+from barwright.analysis.readiness.loads import PlannedSet as WantedSet
+from barwright.storage.athletes import Athlete
+from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
+from barwright.storage.plans import Decision, Plan, PlannedSet, PlanStore, ToldDecision
+from barwright.workflows.cannot import Cannot, unknown_lift
+from barwright.workflows.change_club import equipment_of
+from barwright.workflows.check_readiness import NOTHING, AthleteToday, LiftToday, days_of
+from barwright.workflows.days import day_asked, not_before_bars, today_of
+from barwright.workflows.loads_told import load_in_kg
+from barwright.workflows.once import Retry, create_once
+from barwright.workflows.parts import Parts
+from barwright.workflows.read_profile import check_zone, find_zone
+from barwright.workflows.refresh_profile import refresh_profile
+from barwright.workflows.tell_maxima import athlete_of
+
+FARTHEST = timedelta(days=366)  # a plan for later than that is a typing error
+
+
+@dataclass(frozen=True, slots=True)
+class LoadOfSet:
+    """One line of the plan, number 1 the first. suggested: None when there is nothing to suggest from (`reason`).
+
+    decided: the coach's own load, which goes before the suggestion. velocity: expected at the load that holds.
+    """
+
+    number: int
+    planned: PlannedSet
+    suggested: SuggestedLoad | None
+    decided: Decision | None
+    velocity: Estimate | None
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LoadsOfDay:
+    """Loads of one athlete for one day. caps_lifted: decisions that lifted the cap, by lift."""
+
+    today: AthleteToday
+    settings: ClubSettings
+    sets: tuple[LoadOfSet, ...]
+    caps_lifted: dict[str, Decision]
+    caution: str = CAUTION
+
+
+def make_plan(
+    parts: Parts,
+    caller: Caller,
+    athlete_id: str,
+    told: tuple[date | None, tuple[PlannedSet, ...], str | None],
+    retry: Retry | None,
+    answer: Callable[[Plan], bytes],
+) -> bytes:
+    """Keeps a plan; told: day (None: today), sets, note. From now on it counts for that day. Raises Cannot."""
+    on, sets, note = told
+
+    def keep(session: Session) -> Plan:
+        athlete_of(session, caller, athlete_id)
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        today = today_of(parts, settings)
+        day = not_before_bars(on or today, "/on")
+        if day > today + FARTHEST:
+            raise Cannot("in-the-future", f"`on` is {day}; a day within a year from today ({today}) is right.", "/on")
+        for place, one in enumerate(sets):
+            if one.lift not in LIFTS:
+                raise unknown_lift(one.lift, f"/sets/{place}/lift")
+            if one.zone is not None:
+                check_zone(settings, one.lift, one.zone, f"/sets/{place}/zone")
+        return PlanStore(session, caller.club_id).add(athlete_id, day, sets, note, parts.now())
+
+    return create_once(parts, caller, retry, keep, answer)
+
+
+def list_plans(
+    parts: Parts, caller: Caller, athlete_id: str, after: tuple[datetime, str] | None, limit: int
+) -> list[Plan]:
+    """Plans of an athlete, the newest first."""
+    with parts.database.reading() as session:
+        athlete_of(session, caller, athlete_id)
+        return PlanStore(session, caller.club_id).page(athlete_id, after, limit)
+
+
+def decide(
+    parts: Parts,
+    caller: Caller,
+    athlete_id: str,
+    told: ToldDecision,
+    on: date | None,
+    unit: str | None,
+    retry: Retry | None,
+    answer: Callable[[Decision], bytes],
+) -> bytes:
+    """Keeps what the coach decided; told.load_kg is in `unit`. on: None is today. Raises Cannot and Refusal."""
+    load_kg = None if told.load_kg is None else load_in_kg(told.load_kg, unit)
+
+    def keep(session: Session) -> Decision:
+        athlete_of(session, caller, athlete_id)
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        day = not_before_bars(on or today_of(parts, settings), "/on")
+        store = PlanStore(session, caller.club_id)
+        lift, plan_id = told.lift, None
+        if told.kind == "load":
+            plan = store.that_count(day, [athlete_id]).get(athlete_id)
+            if plan is None:
+                raise Cannot("not-found", f"There is no plan for {day}; make one before deciding on its loads.", "/on")
+            if told.set_number is None or told.set_number > len(plan.sets):
+                raise Cannot(
+                    "not-found", f"The plan for {day} has {len(plan.sets)} lines; 1 is the first of them.", "/set"
+                )
+            lift, plan_id = plan.sets[told.set_number - 1].lift, plan.id
+        elif lift not in LIFTS:
+            raise unknown_lift(lift)
+        kept = ToldDecision(told.kind, day, lift, told.reason, plan_id, told.set_number, load_kg)
+        return store.decide(athlete_id, kept, parts.now())
+
+    return create_once(parts, caller, retry, keep, answer)
+
+
+def list_decisions(parts: Parts, caller: Caller, athlete_id: str, on: date | None) -> list[Decision]:
+    """What the coach decided about an athlete, the oldest first; on one day, or ever."""
+    with parts.database.reading() as session:
+        athlete_of(session, caller, athlete_id)
+        return PlanStore(session, caller.club_id).decisions(athlete_id, on)
+
+
+def loads_of_day(parts: Parts, caller: Caller, athlete_id: str, on: date | None) -> LoadsOfDay:
+    """Kilograms for the plan that counts on a day; no sets when there is none. Raises Cannot."""
+    with parts.database.reading() as session:
+        athlete = athlete_of(session, caller, athlete_id)
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        day = day_asked(parts, settings, on, "on")
+        (today,), missing = days_of(session, caller.club_id, settings, [athlete], day)
+        decisions = PlanStore(session, caller.club_id).decisions(athlete_id, day)
+    if missing:
+        refresh_profile(parts, caller.club_id, [athlete_id], day)
+    caps_lifted = {one.told.lift: one for one in decisions if one.told.kind == "lift_cap"}
+    sets = _loads(today, settings, decisions, caps_lifted)
+    return LoadsOfDay(today, settings, sets, caps_lifted)
+
+
+def youngest_age(athlete: Athlete, day: date) -> int | None:
+    """The least age in years that goes with a year of birth; None when it was not told."""
+    born = athlete.facts.birth_year
+    return None if born is None else day.year - born - 1
+
+
+def profile_of_lift(one: LiftToday, day: date) -> LoadVelocityProfile | None:
+    """Of the days before; on a first day of what was done on it."""
+    belief = one.belief
+    if belief is None:
+        seen = one.warm_ups
+        if not (seen.points or seen.attempts):
+            return None
+        belief = learn(prior_for(one.lift), seen.points, seen.maxima, seen.attempts, day.toordinal())
+    return profile_of(belief, one.warm_ups.points, prior_for(one.lift))
+
+
+def _loads(
+    today: AthleteToday, settings: ClubSettings, decisions: list[Decision], caps_lifted: dict[str, Decision]
+) -> tuple[LoadOfSet, ...]:
+    if today.plan is None:
+        return ()
+    own = {
+        one.told.set_number: one for one in decisions if one.told.kind == "load" and one.told.plan_id == today.plan.id
+    }
+    profiles = {one.lift: profile_of_lift(one, today.on) for one in today.lifts}
+    lifts = {one.lift: one for one in today.lifts}
+    out = []
+    for number, planned in enumerate(today.plan.sets, 1):
+        profile, decided = profiles.get(planned.lift), own.get(number)
+        suggested, reason = None, NOTHING
+        if profile is not None:
+            suggested, reason = _suggest(
+                today, settings, planned, profile, lifts[planned.lift], planned.lift in caps_lifted
+            )
+        velocity = None if suggested is None else suggested.velocity
+        if decided is not None and profile is not None and decided.told.load_kg is not None:
+            velocity = profile.velocity_at(decided.told.load_kg)
+        out.append(LoadOfSet(number, planned, suggested, decided, velocity, None if suggested else reason))
+    return tuple(out)
+
+
+def _suggest(
+    today: AthleteToday,
+    settings: ClubSettings,
+    planned: PlannedSet,
+    profile: LoadVelocityProfile,
+    lift: LiftToday,
+    cap_lifted: bool,
+) -> tuple[SuggestedLoad | None, str]:
+    facts = today.athlete.facts
+    zone = None
+    if planned.zone is not None:
+        zone = find_zone(settings, planned.lift, profile, planned.zone)
+        if zone is None:
+            return None, f"the zone {planned.zone!r} is no longer one of this lift"
+    wanted = WantedSet(planned.reps, planned.sets, planned.percent, planned.velocity, zone)
+    (suggested,) = suggest_loads(
+        [wanted],
+        profile,
+        lift.readiness,
+        equipment=equipment_of(settings, facts.sex),
+        limits=LoadLimits(cap_percent=settings.daily_cap_percent, cap_lifted=cap_lifted),
+        level=None if facts.level is None else facts.level.strip().lower(),
+        age=youngest_age(today.athlete, today.on),
+    )
+    return suggested, ""
