@@ -16,8 +16,7 @@ from barwright.storage.plans import Decision
 from barwright.workflows.check_readiness import AthleteToday, ClubToday, days_of
 from barwright.workflows.days import day_asked, today_of
 from barwright.workflows.parts import Parts
-from barwright.workflows.plan_loads import LoadOfSet
-from barwright.workflows.plan_loads import _loads as loads_for
+from barwright.workflows.plan_loads import LoadOfSet, loads_for
 from barwright.workflows.refresh_profile import refresh_profile
 from barwright.workflows.tell_maxima import athlete_of
 

@@ -149,7 +149,7 @@ def loads_of_day(parts: Parts, caller: Caller, athlete_id: str, on: date | None)
     if missing:
         refresh_profile(parts, caller.club_id, [athlete_id], day)
     caps_lifted = {one.told.lift: one for one in decisions if one.told.kind == "lift_cap"}
-    sets = _loads(today, settings, decisions, caps_lifted)
+    sets = loads_for(today, settings, decisions, caps_lifted)
     return LoadsOfDay(today, settings, sets, caps_lifted)
 
 
@@ -170,9 +170,10 @@ def profile_of_lift(one: LiftToday, day: date) -> LoadVelocityProfile | None:
     return profile_of(belief, one.warm_ups.points, prior_for(one.lift))
 
 
-def _loads(
+def loads_for(
     today: AthleteToday, settings: ClubSettings, decisions: list[Decision], caps_lifted: dict[str, Decision]
 ) -> tuple[LoadOfSet, ...]:
+    """Loads of the plan of a day; caps_lifted: by lift."""
     if today.plan is None:
         return ()
     own = {

@@ -140,7 +140,7 @@ def odds_words(readiness: Readiness | None) -> str:
 
 def _expected(one: AthleteToday, waiting: Mapping[str, int]) -> bool:
     done = any(lift.warm_ups.points or lift.warm_ups.attempts for lift in one.lifts)
-    return one.plan is not None or done or bool(waiting.get(one.athlete.id))
+    return (one.plan is not None and bool(one.plan.sets)) or done or bool(waiting.get(one.athlete.id))
 
 
 def _need(one: AthleteToday, waiting: Mapping[str, int]) -> tuple[int, int, str]:
