@@ -62,6 +62,8 @@ MAY = {
     ("GET", "/v1/athletes/{athlete_id}/zones/{lift}"): {"results:read"},
     ("POST", "/v1/athletes/{athlete_id}/plans"): {"athletes:write"},
     ("GET", "/v1/athletes/{athlete_id}/plans"): {"results:read", "athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/plans/{plan_id}"): {"results:read", "athletes:write"},
+    ("DELETE", "/v1/athletes/{athlete_id}/plans/{plan_id}"): {"athletes:write"},
     ("GET", "/v1/athletes/{athlete_id}/loads"): {"results:read"},
     ("POST", "/v1/athletes/{athlete_id}/decisions"): {"athletes:write"},
     ("GET", "/v1/athletes/{athlete_id}/decisions"): {"results:read", "athletes:write"},
@@ -99,6 +101,7 @@ def ids(service):
     return {name: lift_set[name] for name in ("athlete_id", "device_id", "stream_id")} | {
         "calibration_id": made.json()["id"],
         "maximum_id": maximum["id"],
+        "plan_id": "pln_none",
         "lift": "snatch",
         "set_id": lift_set["id"],
         "index": 1,

@@ -12,8 +12,8 @@ import msgspec
 from barwright.api.accept import CBOR, JSON, best_format
 from barwright.api.shapes.athletes import AthleteAnswer
 from barwright.api.shapes.base import Answer
-from barwright.api.shapes.maxima import MaximumAnswer, ToldSetAnswer
-from barwright.api.shapes.plans import DecisionAnswer, PlanAnswer
+from barwright.api.shapes.maxima import KeptMaximum, ToldSetAnswer
+from barwright.api.shapes.plans import KeptDecision, PlanAnswer
 from barwright.api.shapes.sets import SetAnswer
 from barwright.api.shapes.streams import StreamAnswer
 from barwright.ingest.block import Block, Floats, Ints
@@ -63,10 +63,10 @@ def _cbor(athlete: AthleteAnswer, told: dict[str, Any], streams: Iterator[Everyt
 def _told(training: Training) -> dict[str, Any]:
     """Members beside the streams, as plain JSON values."""
     lists: dict[str, list[Answer]] = {
-        "maxima": [MaximumAnswer.of(one) for one in training.maxima],
+        "maxima": [KeptMaximum.of(one) for one in training.maxima],
         "history": [ToldSetAnswer.of(one) for one in training.told_sets],
         "plans": [PlanAnswer.of(one) for one in training.plans],
-        "decisions": [DecisionAnswer.of(one) for one in training.decisions],
+        "decisions": [KeptDecision.of(one) for one in training.decisions],
     }
     return {name: [one.model_dump(mode="json") for one in items] for name, items in lists.items()}
 

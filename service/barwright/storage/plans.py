@@ -87,6 +87,18 @@ class PlanStore:
         self._session.add(row)
         return _plan(row)
 
+    def get(self, athlete_id: str, plan_id: str) -> Plan | None:
+        """The plan of an athlete with this id."""
+        row = self._row(athlete_id, plan_id)
+        return None if row is None else _plan(row)
+
+    def delete(self, athlete_id: str, plan_id: str) -> bool:
+        """Takes a plan away; False when the athlete has none with this id."""
+        row = self._row(athlete_id, plan_id)
+        if row is not None:
+            self._session.delete(row)
+        return row is not None
+
     def page(self, athlete_id: str, after: tuple[datetime, str] | None, limit: int) -> list[Plan]:
         """At most `limit` plans of an athlete, the newest first, those behind (created_at, id) `after`."""
         key = tuple_(col(PlanRow.created_at), col(PlanRow.id))
@@ -123,6 +135,10 @@ class PlanStore:
             query = query.where(DecisionRow.day == day)
         rows = self._session.exec(query.order_by(col(DecisionRow.created_at), col(DecisionRow.id)))
         return [_decision(row) for row in rows]
+
+    def _row(self, athlete_id: str, plan_id: str) -> PlanRow | None:
+        query = select(PlanRow).where(PlanRow.club_id == self._club_id, PlanRow.athlete_id == athlete_id)
+        return self._session.exec(query.where(PlanRow.id == plan_id)).first()
 
 
 def _plan(row: PlanRow) -> Plan:

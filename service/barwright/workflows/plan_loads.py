@@ -15,10 +15,11 @@ from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.readiness.loads import CAUTION, LoadLimits, SuggestedLoad, suggest_loads
 from barwright.analysis.readiness.loads import PlannedSet as WantedSet
+from barwright.analysis.readiness.plates import nearest_load
 from barwright.storage.athletes import Athlete
 from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
 from barwright.storage.plans import Decision, Plan, PlannedSet, PlanStore, ToldDecision
-from barwright.workflows.cannot import Cannot, unknown_lift
+from barwright.workflows.cannot import Cannot, not_found, unknown_lift
 from barwright.workflows.change_club import equipment_of
 from barwright.workflows.check_readiness import NOTHING, AthleteToday, LiftToday, days_of
 from barwright.workflows.days import day_asked, not_before_bars, today_of
@@ -37,6 +38,7 @@ class LoadOfSet:
     """One line of the plan, number 1 the first. suggested: None when there is nothing to suggest from (`reason`).
 
     decided: the coach's own load, which goes before the suggestion. velocity: expected at the load that holds.
+    each_side: plates of that load as (kg, count), empty when the club's plates do not make it.
     """
 
     number: int
@@ -44,6 +46,7 @@ class LoadOfSet:
     suggested: SuggestedLoad | None
     decided: Decision | None
     velocity: Estimate | None
+    each_side: tuple[tuple[float, int], ...]
     reason: str | None
 
 
@@ -93,6 +96,24 @@ def list_plans(
     with parts.database.reading() as session:
         athlete_of(session, caller, athlete_id)
         return PlanStore(session, caller.club_id).page(athlete_id, after, limit)
+
+
+def read_plan(parts: Parts, caller: Caller, athlete_id: str, plan_id: str) -> Plan:
+    """One plan of an athlete."""
+    with parts.database.reading() as session:
+        athlete_of(session, caller, athlete_id)
+        found = PlanStore(session, caller.club_id).get(athlete_id, plan_id)
+    if found is None:
+        raise not_found("plan", plan_id)
+    return found
+
+
+def drop_plan(parts: Parts, caller: Caller, athlete_id: str, plan_id: str) -> None:
+    """Takes a plan away; the one before it for the same day, if any, counts again."""
+    with parts.database.writing() as session:
+        athlete_of(session, caller, athlete_id)
+        if not PlanStore(session, caller.club_id).delete(athlete_id, plan_id):
+            raise not_found("plan", plan_id)
 
 
 def decide(
@@ -189,10 +210,12 @@ def loads_for(
             suggested, reason = _suggest(
                 today, settings, planned, profile, lifts[planned.lift], planned.lift in caps_lifted
             )
-        velocity = None if suggested is None else suggested.velocity
-        if decided is not None and profile is not None and decided.told.load_kg is not None:
-            velocity = profile.velocity_at(decided.told.load_kg)
-        out.append(LoadOfSet(number, planned, suggested, decided, velocity, None if suggested else reason))
+        velocity, each_side = (None, ()) if suggested is None else (suggested.velocity, suggested.each_side)
+        if decided is not None and decided.told.load_kg is not None:
+            velocity = None if profile is None else profile.velocity_at(decided.told.load_kg)
+            built = nearest_load(decided.told.load_kg, equipment_of(settings, today.athlete.facts.sex))
+            each_side = built.each_side if abs(built.load_kg - decided.told.load_kg) < 0.01 else ()
+        out.append(LoadOfSet(number, planned, suggested, decided, velocity, each_side, None if suggested else reason))
     return tuple(out)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from barwright.access.caller import Caller
 from barwright.analysis.profiles.bounds import NotPlausible
@@ -62,6 +62,8 @@ def loss_in_set(parts: Parts, caller: Caller, set_id: str, limit_percent: float 
         found = velocity_loss([velocity for _, velocity in reps], limit)
     except NotPlausible as error:
         raise Cannot("not-plausible", f"{error.detail}.", "limit" if "limit" in error.member else None) from error
+    if limit_from == "asked":
+        found = replace(found, words=found.words.replace("the plan's limit", "the limit"))
     return LossInSet(one, measure, found, limit, limit_from or None, reps)
 
 

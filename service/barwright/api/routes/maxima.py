@@ -12,7 +12,6 @@ from barwright.api.dependencies import PartsOf, Reader, ReaderOrRegistrar, Regis
 from barwright.api.file_forms import sent_file_only
 from barwright.api.idempotency import RetryKey, RetryOf, retry_of
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
-from barwright.api.routes.created import created
 from barwright.api.shapes.maxima import ImportedAnswer, MaximaAnswer, MaximumAnswer, NewMaximum
 from barwright.ingest.refusals import Refusal
 from barwright.workflows.import_history import import_history, write_history
@@ -54,7 +53,7 @@ def post_maximum(caller: Registrar, parts: PartsOf, athlete_id: str, told: NewMa
     body = tell_maximum(
         parts, caller, athlete_id, what, retry, lambda m: MaximumAnswer.of(m).model_dump_json().encode()
     )
-    return created(f"/v1/athletes/{athlete_id}/maxima", body)
+    return Response(body, 201, {"Location": f"/v1/athletes/{athlete_id}/maxima"}, "application/json")
 
 
 @router.get(

@@ -21,7 +21,15 @@ from barwright.api.shapes.plans import (
     PlanAnswer,
     PlanPage,
 )
-from barwright.workflows.plan_loads import decide, list_decisions, list_plans, loads_of_day, make_plan
+from barwright.workflows.plan_loads import (
+    decide,
+    drop_plan,
+    list_decisions,
+    list_plans,
+    loads_of_day,
+    make_plan,
+    read_plan,
+)
 
 router = APIRouter(prefix="/v1/athletes/{athlete_id}", tags=["plans"])
 
@@ -63,6 +71,23 @@ def get_plans(
     return page(request, response, found, limit, lambda p: (p.created_at.isoformat(), p.id), PlanAnswer.of)
 
 
+@router.get("/plans/{plan_id}", responses=problems(*SIGNED_IN, "not-found", "request-invalid"), operation_id="get_plan")
+def get_plan(caller: ReaderOrRegistrar, parts: PartsOf, athlete_id: str, plan_id: str) -> PlanAnswer:
+    """One plan."""
+    return PlanAnswer.of(read_plan(parts, caller, athlete_id, plan_id))
+
+
+@router.delete(
+    "/plans/{plan_id}",
+    status_code=204,
+    responses=problems(*SIGNED_IN, "not-found", "request-invalid"),
+    operation_id="drop_plan",
+)
+def delete_plan(caller: Registrar, parts: PartsOf, athlete_id: str, plan_id: str) -> None:
+    """Take a plan away; the one made before it for the same day, if any, counts again."""
+    drop_plan(parts, caller, athlete_id, plan_id)
+
+
 @router.get(
     "/loads",
     responses=problems(*SIGNED_IN, "not-found", "in-the-future", "not-plausible", "request-invalid"),
@@ -95,7 +120,7 @@ def post_decision(caller: Registrar, parts: PartsOf, athlete_id: str, told: NewD
         retry,
         lambda d: DecisionAnswer.of(d).model_dump_json().encode(),
     )
-    return created(f"/v1/athletes/{athlete_id}/decisions", body)
+    return Response(body, 201, {"Location": f"/v1/athletes/{athlete_id}/decisions"}, "application/json")
 
 
 @router.get("/decisions", responses=problems(*SIGNED_IN, "not-found", "request-invalid"), operation_id="list_decisions")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, Field
 
@@ -34,7 +34,7 @@ class NewMaximum(Told):
     note: Note | None = None
 
 
-class MaximumAnswer(Answer):
+class KeptMaximum(Answer):
     """A tested maximum. source: told, or history when it came with a file."""
 
     id: str
@@ -45,10 +45,9 @@ class MaximumAnswer(Answer):
     note: str | None
     source: str
     created_at: datetime
-    caution: str
 
     @classmethod
-    def of(cls, one: Maximum) -> MaximumAnswer:
+    def of(cls, one: Maximum) -> Self:
         """From the stored maximum."""
         told = one.told
         return cls(
@@ -60,21 +59,26 @@ class MaximumAnswer(Answer):
             note=told.note,
             source=one.source,
             created_at=one.created_at,
-            caution=CAUTION,
         )
+
+
+class MaximumAnswer(KeptMaximum):
+    """A tested maximum, with the caution."""
+
+    caution: str = CAUTION
 
 
 class MaximaAnswer(Answer):
     """Tested maxima, the oldest first; all of them at once."""
 
-    items: list[MaximumAnswer]
+    items: list[KeptMaximum]
     next: None
     caution: str
 
     @classmethod
     def of(cls, found: list[Maximum]) -> MaximaAnswer:
         """From the stored maxima."""
-        return cls(items=[MaximumAnswer.of(one) for one in found], next=None, caution=CAUTION)
+        return cls(items=[KeptMaximum.of(one) for one in found], next=None, caution=CAUTION)
 
 
 class ToldSetAnswer(Answer):

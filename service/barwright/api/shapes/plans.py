@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -130,7 +130,7 @@ class NewDecision(Told):
         return ToldDecision(self.kind, date.min, self.lift or "", self.reason, None, self.set, self.load_kg)
 
 
-class DecisionAnswer(Answer):
+class KeptDecision(Answer):
     """A decision that is kept."""
 
     id: str
@@ -143,10 +143,9 @@ class DecisionAnswer(Answer):
     load_kg: float | None
     reason: str
     created_at: datetime
-    caution: str
 
     @classmethod
-    def of(cls, one: Decision) -> DecisionAnswer:
+    def of(cls, one: Decision) -> Self:
         """From the stored decision."""
         told = one.told
         return cls(
@@ -160,21 +159,26 @@ class DecisionAnswer(Answer):
             load_kg=told.load_kg,
             reason=told.reason,
             created_at=one.created_at,
-            caution=CAUTION,
         )
+
+
+class DecisionAnswer(KeptDecision):
+    """A decision that is kept, with the caution."""
+
+    caution: str = CAUTION
 
 
 class DecisionsAnswer(Answer):
     """Decisions, the oldest first; all of them at once."""
 
-    items: list[DecisionAnswer]
+    items: list[KeptDecision]
     next: None
     caution: str
 
     @classmethod
     def of(cls, found: list[Decision]) -> DecisionsAnswer:
         """From the stored decisions."""
-        return cls(items=[DecisionAnswer.of(one) for one in found], next=None, caution=CAUTION)
+        return cls(items=[KeptDecision.of(one) for one in found], next=None, caution=CAUTION)
 
 
 class SidePlates(Answer):
@@ -187,9 +191,10 @@ class SidePlates(Answer):
 class LoadAnswer(Answer):
     """A line of the plan in kilograms.
 
-    load: what goes on the bar, u from what is known of the athlete; load_kg the same as a plain number, null when there
-    is nothing to go by (`reasons`). wanted: before rounding and limits. suggested_kg: what it would be without the
-    coach's decision. limited: a cap or limit changed it. each_side: plates on each side of a bar of bar_kg.
+    load: what goes on the bar, u from what is known of the athlete (0 when the coach decided); load_kg the same as a
+    plain number, null when there is nothing to go by (`reasons`). wanted: before rounding and limits. suggested_kg:
+    without the coach's decision. limited: a cap or limit changed it. each_side: plates on each side of a bar of bar_kg,
+    empty too when the club's plates do not make a decided load.
     """
 
     set: int
@@ -209,7 +214,7 @@ class LoadAnswer(Answer):
     each_side: list[SidePlates]
     limited: bool
     reasons: list[str]
-    decision: DecisionAnswer | None
+    decision: KeptDecision | None
 
 
 class LiftOfLoads(Answer):
@@ -220,7 +225,7 @@ class LiftOfLoads(Answer):
     day_max: Figure
     usual_max: Figure
     cap_percent: float
-    cap_lifted: DecisionAnswer | None
+    cap_lifted: KeptDecision | None
 
 
 class LoadsAnswer(Answer):
@@ -264,7 +269,7 @@ def _lift(lift: LiftToday, one: LoadsOfDay) -> LiftOfLoads:
         day_max=nothing if found is None else Figure.of(found.day_max.estimate),
         usual_max=nothing if found is None else Figure.of(found.usual_max),
         cap_percent=one.settings.daily_cap_percent,
-        cap_lifted=None if decided is None else DecisionAnswer.of(decided),
+        cap_lifted=None if decided is None else KeptDecision.of(decided),
     )
 
 
@@ -280,7 +285,8 @@ def _load(one: LoadOfSet, bar_kg: float) -> LoadAnswer:
     wanted = unknown if suggested is None else Figure.of(suggested.wanted)
     load = unknown
     if load_kg is not None:
-        load = Figure(value=load_kg, u=0.0 if suggested is None else suggested.wanted.u, unit="kg")
+        u = 0.0 if suggested is None or decided is not None else suggested.wanted.u
+        load = Figure(value=load_kg, u=u, unit="kg")
     no_velocity = Figure(value=None, u=None, unit="m/s", reason=reasons[-1])
     return LoadAnswer(
         set=one.number,
@@ -291,10 +297,8 @@ def _load(one: LoadOfSet, bar_kg: float) -> LoadAnswer:
         wanted=wanted,
         expected_velocity=no_velocity if one.velocity is None else Figure.of(one.velocity),
         bar_kg=bar_kg,
-        each_side=[]
-        if suggested is None or decided is not None
-        else [SidePlates(kg=kg, count=count) for kg, count in suggested.each_side],
+        each_side=[SidePlates(kg=kg, count=count) for kg, count in one.each_side],
         limited=suggested is not None and suggested.limited,
         reasons=reasons,
-        decision=None if decided is None else DecisionAnswer.of(decided),
+        decision=None if decided is None else KeptDecision.of(decided),
     )
