@@ -17,7 +17,7 @@ from vqf import offlineVQF
 
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, prior_for
-from barwright.analysis.motion.imu_motion import ImuParams, imu_motion
+from barwright.analysis.motion.imu_motion import ImuErrors, ImuParams, imu_motion
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_rows import HandParams
 from barwright.analysis.motion.rest_solve import Solution
@@ -141,13 +141,15 @@ class WindowErrors:
     by_filter: Floats
 
 
-def window_errors(one: HandMoved) -> WindowErrors:
-    """Vertical velocity in windows of 1-3 s.
+def window_errors(one: HandMoved, arm: Floats) -> WindowErrors:
+    """Vertical velocity in windows of 1-3 s; arm (3,) m from the sensor to the marker, in sensor axes.
 
-    A window runs between two moments at which the true vertical velocity is nought, and holds motion; the straight line
-    that makes velocity nought at both ends is taken off, as one would who knew those moments.
+    A window runs between two moments at which the sensor's true vertical velocity is nought, and holds motion. Both
+    know those two moments: the filter's velocity has the straight line taken off that makes it nought at both ends,
+    ours the line that our own stated errors make likeliest, which puts a blow's error where the blow was.
     """
-    true = one.vertical_velocity()
+    turning = np.einsum("nij,nj->ni", one.turn, np.cross(one.samples.gyro_rad_s, arm))
+    true = one.vertical_velocity() - turning[:, 2]
     filtered = np.cumsum(np.sum(filter_up(one) * one.samples.accel_m_s2, axis=1) - STANDARD_GRAVITY) * one.dt
     moments = np.flatnonzero((np.abs(true) < 0.02) & (np.diff(np.sign(true), append=0.0) != 0) & one.known)
     out: list[tuple[float, float]] = []
@@ -162,14 +164,62 @@ def window_errors(one: HandMoved) -> WindowErrors:
             at = int(later[0])
             span = slice(start, at + 1)
             if np.abs(true[span]).max() >= 0.1 and one.known[span].all():
-                here = motion.velocity[start - first : at + 1 - first, 2]
-                out.append((_pinned_rmse(here, true[span]), _pinned_rmse(filtered[span], true[span])))
+                here = known_at_both_ends(motion, Span(start - first, at + 1 - first))
+                straight = filtered[span] - np.linspace(filtered[start], filtered[at], at + 1 - start)
+                out.append((_rms(here - true[span]), _rms(straight - true[span])))
     both = np.array(out)
     return WindowErrors(both[:, 0], both[:, 1])
 
 
-def _pinned_rmse(v: Floats, true: Floats) -> float:
-    return float(np.sqrt(np.mean((v - np.linspace(v[0], v[-1], len(v)) - true) ** 2)))
+def known_at_both_ends(motion: Motion, span: Span) -> Floats:
+    """Vertical velocity (n,) of a part of a motion, given that it is nought at the part's first and last sample.
+
+    The conditional mean of a Gaussian: v - C[:, ends] C[ends, ends]^-1 v[ends].
+    """
+    assert isinstance(motion.errors, ImuErrors)
+    solution, v = motion.errors.solution, motion.velocity[span.as_slice(), 2]
+    some = np.unique(np.append(np.arange(0, len(v), 4), len(v) - 1))
+    rows = solution.at.model.velocity_rows(motion.t_s[span.start + some] - motion.t_s[0])[:, 2]
+    spread, ends = solution.covariance(rows), [0, -1]
+    pull = np.linalg.solve(spread[np.ix_(ends, ends)] + 1e-6 * np.eye(2), v[ends])
+    return np.asarray(v - np.interp(np.arange(len(v)), some, spread[:, ends] @ pull))
+
+
+def marker_arm() -> Floats:
+    """(3,) m from the sensor to the optical marker, sensor axes: their README says about a centimetre.
+
+    Found on a recording in which no window is judged: the marker's acceleration is the sensor's, turned, plus
+    (alpha x) + (omega x)^2 times the arm; least squares, with Huber's weights (1964) against what the optics missed.
+    """
+    one = hand_moved(SLOW_ROTATION[0])
+
+    def smooth(x: Floats, order: int = 0) -> Floats:
+        return np.asarray(savgol_filter(x, 21, 3, deriv=order, delta=one.dt, axis=0))
+
+    t, rate = one.samples.t_s, one.samples.gyro_rad_s
+    place = np.stack([np.interp(t, t[one.known], one.position[one.known, k]) for k in range(3)], axis=1)
+    force = smooth(np.einsum("nij,nj->ni", one.turn, one.samples.accel_m_s2)) - np.array([0.0, 0.0, STANDARD_GRAVITY])
+    cross = _cross_matrices(rate)
+    arm = one.turn @ (_cross_matrices(smooth(rate, 1)) + cross @ cross)
+    use = (np.convolve(one.known, np.ones(21), "same") >= 21) & (np.linalg.norm(rate, axis=1) > 0.5)
+    a = np.concatenate((arm, -one.turn), axis=2)[use].reshape(-1, 6)  # the arm, and the accelerometer's bias
+    b = (smooth(place, 2) - force)[use].ravel()
+    found, weight = np.zeros(6), np.ones(len(b))
+    for _ in range(6):
+        found = np.linalg.lstsq(a * weight[:, None], b * weight, rcond=None)[0]
+        off = np.abs(b - a @ found)
+        weight = np.sqrt(np.minimum(1.0, 1.345 * 1.4826 * np.median(off) / np.maximum(off, 1e-12)))
+    return np.asarray(found[:3])
+
+
+def _cross_matrices(v: Floats) -> Floats:
+    out = np.zeros((len(v), 3, 3))
+    out[:, 0, 1], out[:, 0, 2], out[:, 1, 2] = -v[:, 2], v[:, 1], -v[:, 0]
+    return out - np.swapaxes(out, 1, 2)
+
+
+def _rms(x: Floats) -> float:
+    return float(np.sqrt(np.mean(x**2)))
 
 
 def filter_up(one: HandMoved) -> Floats:

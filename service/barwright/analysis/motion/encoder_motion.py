@@ -96,7 +96,7 @@ def _motion(
     first = rests[0].span.as_slice() if rests else slice(0, 1)
     length = float(np.clip(np.quantile(smooth.position, 0.3), 0.4, 1.0))
     # a bar that hardly moves up or down hardly moves fore and aft
-    moves = np.minimum(1.0, np.abs(smooth.velocity) / AT_FULL_SPEED_M_S)
+    moves = np.minimum(1.0, np.abs(smooth.velocity) / AT_FULL_SPEED_M_S) ** 2
     sideways = moves * float(np.hypot(SIDEWAYS_U_M_S, slant * SIDEWAYS_M_S))
     errors = EncoderErrors(
         float(np.hypot(np.median(smooth.position_sd), resolution / np.sqrt(12.0))),
