@@ -28,6 +28,7 @@ from barwright.api.routes import (
     club,
     corrections,
     devices,
+    drills,
     live_in,
     live_out,
     maxima,
@@ -37,6 +38,7 @@ from barwright.api.routes import (
     recordings,
     sets,
     streams,
+    technique,
 )
 from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
@@ -121,8 +123,8 @@ def bare_app() -> FastAPI:
     )
     problems.install(app)
     for routes in (
-        club, athletes, readiness, profiles, plans, maxima, devices, calibration, streams, recordings, sets,
-        corrections, live_out, about,
+        club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
+        recordings, sets, corrections, live_out, about,
     ):  # fmt: skip
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.include_router(live_in.router)

@@ -23,6 +23,8 @@ ADVICE: dict[str, str] = {
     "channel-conflict": "An encoder measures position or velocity. Send and declare the one it measures.",
     "decompressed-too-large": "The body is small as sent and unfolds to more than the limit. Send fewer samples at "
     "once.",
+    "drill-forbidden": "The club took this drill out of use. Allow it again with `PATCH /v1/drills/{code}` and "
+    '`{"forbidden": false}`, or give another one.',
     "head-too-large": "Headers and address are short here: a key, a content type. Samples and facts go into the body.",
     "in-the-future": "Nothing is known of a day that is yet to come. The day is that of the club's time zone, which "
     "`GET /v1/club` tells; leave `on` out for today.",
@@ -48,6 +50,8 @@ ADVICE: dict[str, str] = {
     "not-a-number": "Text, true, false and null are not samples. Leave out samples the sensor did not deliver.",
     "not-finite": "NaN and infinities are not samples. Leave out samples the sensor did not deliver; the times tell of "
     "the gap.",
+    "nothing-advised": "Advice follows faults that are seen now; `GET /v1/athletes/{id}/technique/{lift}` tells them. "
+    "Name both `fault` and `drill` to give one without advice.",
     "not-found": "The id is wrong, the thing was erased, or it belongs to another club; the answer is the same in all "
     "three cases.",
     "not-plausible": "No bar, lifter or sensor is like that: a typing error, or another unit. The detail says what is "
@@ -63,6 +67,7 @@ ADVICE: dict[str, str] = {
     "rate-out-of-limits": "The sample rate, told or found from the times, is outside what `GET /v1/limits` allows. "
     "Check the unit of the times: they are microseconds in blocks.",
     "repeated-column": "Two columns of the file have the same name; keep one.",
+    "reason-needed": "Advice may be overruled, and why is kept beside it: send a `reason` of a sentence.",
     "request-invalid": "`errors` lists every member that is wrong and what would be right.",
     "request-too-large": "The body is larger than the route takes; `GET /v1/limits` lists the limits.",
     "request-unreadable": "The request is broken on the way in: multipart without boundary, a connection cut short. "

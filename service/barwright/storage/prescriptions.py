@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlmodel import Session, col, select, tuple_
+from sqlmodel.sql.expression import SelectOfScalar
 
 from barwright.storage.ids import new_id
 from barwright.storage.technique_tables import ClubDrillRow, PrescriptionRow
@@ -130,7 +131,7 @@ class PrescriptionStore:
     def _row(self, athlete_id: str, prescription_id: str) -> PrescriptionRow | None:
         return self._session.exec(self._all(athlete_id).where(PrescriptionRow.id == prescription_id)).first()
 
-    def _all(self, athlete_id: str) -> Any:
+    def _all(self, athlete_id: str) -> SelectOfScalar[PrescriptionRow]:
         query = select(PrescriptionRow).where(PrescriptionRow.club_id == self._club_id)
         return query.where(PrescriptionRow.athlete_id == athlete_id)
 
