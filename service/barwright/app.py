@@ -29,6 +29,7 @@ from barwright.api.routes import (
     corrections,
     devices,
     drills,
+    gym,
     live_in,
     live_out,
     maxima,
@@ -124,7 +125,7 @@ def bare_app() -> FastAPI:
     problems.install(app)
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
-        recordings, sets, corrections, live_out, about,
+        recordings, sets, corrections, live_out, gym, about,
     ):  # fmt: skip
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.include_router(live_in.router)

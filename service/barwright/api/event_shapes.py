@@ -48,13 +48,14 @@ EVENT_DATA: dict[str, dict[str, Any]] = {
     "rep_corrected": {**_REP, "title": "rep_corrected", "description": "A rep is other than it was told."},
     "stop_advised": _data(
         "stop_advised",
-        "Velocity fell by the share that was asked for when the stream began.",
+        "The velocity loss that was asked for when the stream began, or that the plan has, is reached.",
         {
             "rep": {"type": "integer"},
             "fastest_rep": {"type": "integer"},
             "loss": _FIGURE,
-            "limit": {"type": "number"},
-            "sure": {"type": "number", "description": "Probability (0-1) that the loss is over the limit."},
+            "limit_percent": {"type": "number"},
+            "limit_from": {"type": "string", "enum": ["asked", "plan"]},
+            "chance": {"type": "number", "description": "That the loss truly is at or past the limit, 0 to 1."},
             "words": {"type": "string"},
         },
     ),

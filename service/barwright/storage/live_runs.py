@@ -13,7 +13,7 @@ from barwright.storage.tables import StreamRow
 
 @dataclass(frozen=True, slots=True)
 class KeptRun:
-    """velocity_loss: the share (0-1) at which the set is to be stopped, None when nobody asked."""
+    """velocity_loss: % lost at which the set is to be stopped, None when nobody asked."""
 
     velocity_loss: float | None = None
     memory: dict[str, Any] | None = None

@@ -18,6 +18,7 @@ from barwright.ingest.refusals import Refusal
 from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
 from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.devices import Device, DeviceFacts, DeviceStore, Kind, Mounting
+from barwright.storage.live_runs import LiveRunStore
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import NewStream, Stream, StreamStore
 from barwright.workflows.cannot import Cannot, not_found, scope_missing, unknown_lift
@@ -33,7 +34,7 @@ class StreamRequest:
 
     load_kg: the load as a number in units["load"], kilograms when that is not declared. units: UCUM codes.
     bar_axis: goes before the device's own, for this stream. device_kind: what the samples come from, when it is known.
-    notes: plain sentences that belong to the set.
+    notes: plain sentences that belong to the set. velocity_loss: % lost at which the set is to be stopped.
     """
 
     lift: str
@@ -48,6 +49,7 @@ class StreamRequest:
     bar_axis: str | list[float] | None = None
     device_kind: Kind | None = None
     notes: tuple[str, ...] = ()
+    velocity_loss: float | None = None
 
 
 def begin_stream(
@@ -75,6 +77,8 @@ def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamR
     notes = _notes(asked, units)
     new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, notes)
     stream = StreamStore(session, caller.club_id).create(new, now)
+    if asked.velocity_loss is not None:
+        LiveRunStore(session, caller.club_id).ask_stop(stream.id, asked.velocity_loss)
     if setup.kind == "imu":
         calibration_id = CalibrationStore(session, caller.club_id).last_before(device.id, started_at)
         SetStore(session, caller.club_id).use_calibration(stream.set_id, calibration_id)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any, Protocol
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.results import Phase
-from barwright.live.velocity_loss import VelocityLoss
 from barwright.storage.live_events import NewEvent
 from barwright.storage.sets import StoredSet
 from barwright.storage.streams import Stream
+from barwright.workflows.stop_limit import LossSoFar
 
 
 class RepLike(Protocol):
@@ -92,23 +91,18 @@ def set_closed_json(lift_set: StoredSet) -> dict[str, Any]:
     }
 
 
-def loss_json(loss: VelocityLoss) -> dict[str, Any]:
+def loss_json(lost: LossSoFar) -> dict[str, Any]:
     """Velocity lost, and what it was held against."""
     return {
-        "rep": loss.rep,
-        "fastest_rep": loss.best,
-        "loss": {"value": loss.loss, "u": loss.u, "unit": "1"},
-        "limit": loss.limit,
-        "sure": loss.sure,
-        "words": f"Rep {loss.rep + 1} was {100 * loss.loss:.0f} % slower than rep {loss.best + 1}, the fastest; "
-        f"the limit is {100 * loss.limit:.0f} %.",
+        "rep": lost.rep,
+        "fastest_rep": lost.fastest,
+        "loss": figure_json(lost.found.loss),
+        "limit_percent": None if lost.limit is None else lost.limit.percent,
+        "limit_from": None if lost.limit is None else lost.limit.told_by,
+        "chance": lost.found.chance,
+        "words": lost.found.words,
     }
 
 
 def _figures(figures: dict[str, Estimate]) -> dict[str, Any]:
     return {name: figure_json(one) for name, one in figures.items()}
-
-
-def missing_json(missing: Iterable[list[int]]) -> list[list[int]]:
-    """[first, last] pairs."""
-    return [list(pair) for pair in missing]

@@ -21,7 +21,6 @@ from barwright.ingest.declared_units import QUANTITY_OF, group_of
 from barwright.live.hub import Hub
 from barwright.live.run import Change, Found, HeldBlock, KnownRep, LiveRun, Memory, Window
 from barwright.live.stillness import Floats
-from barwright.live.velocity_loss import velocity_loss
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.live_events import EventStore, NewEvent
@@ -32,6 +31,7 @@ from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import Broken
 from barwright.workflows.event_data import event, loss_json, rep_json
 from barwright.workflows.live_job import LiveJob
+from barwright.workflows.stop_limit import StopLimit, loss_so_far, stop_limit
 
 log = logging.getLogger(__name__)
 
@@ -56,7 +56,7 @@ class _Open:
     club_id: str
     stream: Stream
     calibration: Calibration | None
-    limit: float | None
+    limit: StopLimit | None
     run: LiveRun
     lock: Lock = field(default_factory=Lock)
     busy: bool = False
@@ -143,6 +143,7 @@ class LiveRuns:
             memory = None if kept.memory is None else memory_of(kept.memory)
             since = memory.from_us if memory is not None and memory.boot == news.block.boot else None
             bodies = blocks.unpacked_of(news.block.boot, since)
+            limit = stop_limit(session, news.club_id, stream)
             lift_set = SetStore(session, news.club_id).get(stream.set_id)
             wanted = None if lift_set is None else lift_set.calibration_id
             calibration = None if wanted is None else CalibrationStore(session, news.club_id).get(wanted)
@@ -150,7 +151,7 @@ class LiveRuns:
             self._warm()
         run = LiveRun(LIFTS[stream.told.lift], stream.told.setup.kind, memory)
         constants = None if calibration is None else calibration.found.calibration
-        one = _Open(news.club_id, stream, constants, kept.velocity_loss, run)
+        one = _Open(news.club_id, stream, constants, limit, run)
         if memory is None:
             self._tell_opened(one)
         for body in bodies:
@@ -196,9 +197,9 @@ class LiveRuns:
         memory = one.run.memory
         assert memory is not None
         if one.limit is not None and not memory.loss_told:
-            loss = velocity_loss(memory.reps, one.limit)
-            if loss is not None and loss.over:
-                events.append(event("stop_advised", one.stream, **loss_json(loss)))
+            lost = loss_so_far(memory.reps, one.limit)
+            if lost is not None and lost.found.stop:
+                events.append(event("stop_advised", one.stream, **loss_json(lost)))
                 one.run.memory = memory = replace(memory, loss_told=True)
         self._tell(one, events, memory)
 

@@ -55,6 +55,9 @@ class NewStream(Told):
     rate_hz: Annotated[Number, Field(gt=0)] | None = Field(default=None, description="What the device is set to.")
     bar_axis: BarAxis = None
     device_kind: DeviceKind | None = Field(default=None, description="For a device that is added by name.")
+    velocity_loss: Annotated[Number, Field(gt=0, lt=100)] | None = Field(
+        default=None, description="% of velocity lost within the set at which `stop_advised` is told; else the plan's."
+    )
 
     def request(self) -> StreamRequest:
         """As the workflows want it. Raises Cannot when a thing is named twice, or not at all."""
