@@ -7,9 +7,9 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from barwright.coach.at_the_door import wrong
-from barwright.coach.pages import athletes, club, devices, live, plan, sets, sign_in, static_files, today
+from barwright.coach.pages import athletes, club, devices, live, plan, review, sets, sign_in, static_files, today, wall
 
-PAGES = (static_files, sign_in, today, live, athletes, plan, sets, devices, club)
+PAGES = (static_files, sign_in, today, live, athletes, plan, review, sets, wall, devices, club)
 _NOT_PAGES = ("/v1/", "/healthz", "/metrics", "/openapi.json", "/docs")
 
 

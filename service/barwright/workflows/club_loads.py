@@ -13,6 +13,7 @@ from barwright.storage.athletes import Athlete, AthleteStore
 from barwright.storage.club_decisions import decisions_of_club
 from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
 from barwright.storage.plans import Decision
+from barwright.storage.waiting import waiting_by_athlete
 from barwright.workflows.check_readiness import AthleteToday, ClubToday, days_of
 from barwright.workflows.days import day_asked, today_of
 from barwright.workflows.parts import Parts
@@ -23,11 +24,12 @@ from barwright.workflows.tell_maxima import athlete_of
 
 @dataclass(frozen=True, slots=True)
 class ClubLoads:
-    """The club's day, and the loads of each athlete's plan by athlete id."""
+    """The club's day; by athlete id the loads of the plan, and how many remote sets wait to be looked at."""
 
     today: ClubToday
     settings: ClubSettings
     loads: dict[str, tuple[LoadOfSet, ...]]
+    waiting: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +58,11 @@ def loads_of_club(parts: Parts, caller: Caller, on: date | None) -> ClubLoads:
         athletes = AthleteStore(session, caller.club_id).all()
         found, missing = days_of(session, caller.club_id, settings, athletes, day)
         decisions = decisions_of_club(session, caller.club_id, day)
+        waiting = waiting_by_athlete(session, caller.club_id)
     if missing:
         refresh_profile(parts, caller.club_id, missing, day)
     loads = {one.athlete.id: _loads(one, settings, decisions.get(one.athlete.id, [])) for one in found}
-    return ClubLoads(ClubToday(day, tuple(found)), settings, loads)
+    return ClubLoads(ClubToday(day, tuple(found)), settings, loads, waiting)
 
 
 def week_ahead(parts: Parts, caller: Caller, athlete_id: str, monday: date) -> WeekAhead:

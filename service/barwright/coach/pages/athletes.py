@@ -11,6 +11,7 @@ from barwright.coach.at_the_door import CoachOf, FieldsOf, PageRoute, PartsOf, g
 from barwright.coach.forms import Fields
 from barwright.coach.frame import display_of, page
 from barwright.coach.numbers import Display
+from barwright.coach.technique_of import technique_of
 from barwright.coach.views.athlete import PathsSeen, athlete_view, athletes_view
 from barwright.coach.views.sets import set_line
 from barwright.storage.athletes import AthleteFacts
@@ -21,9 +22,11 @@ from barwright.workflows.check_readiness import check_readiness
 from barwright.workflows.forget_athlete import forget_athlete
 from barwright.workflows.import_history import write_history
 from barwright.workflows.parts import Parts
+from barwright.workflows.prescribe import ToldPrescription, prescribe
 from barwright.workflows.read_profile import read_profile, read_zones
 from barwright.workflows.read_results import list_sets, read_path
 from barwright.workflows.readiness_history import lifts_of_athlete, readiness_history
+from barwright.workflows.review_list import is_remote, set_remote
 from barwright.workflows.sign_in import SignedIn
 from barwright.workflows.tell_maxima import tell_maximum
 
@@ -75,7 +78,9 @@ def athlete_page(request: Request, parts: PartsOf, coach: CoachOf, athlete_id: s
         [set_line(one, display, with_day=True) for one in sets],
         display,
     )
-    return page(request, coach, "athlete.html", "athletes", view)
+    technique = technique_of(parts, coach, athlete_id, lift, display) if lift else None
+    remote = is_remote(parts, coach.caller, athlete_id)
+    return page(request, coach, "athlete.html", "athletes", view, technique=technique, remote=remote)
 
 
 @router.post("/athletes/{athlete_id}")
@@ -83,6 +88,22 @@ def change_facts(parts: PartsOf, coach: CoachOf, fields: FieldsOf, athlete_id: s
     """Keeps changed facts."""
     change_athlete(parts, coach.caller, athlete_id, _facts(fields))
     return go_to(f"/athletes/{athlete_id}")
+
+
+@router.post("/athletes/{athlete_id}/remote")
+def change_remote(parts: PartsOf, coach: CoachOf, fields: FieldsOf, athlete_id: str) -> Response:
+    """Whether their sets are put up for review."""
+    set_remote(parts, coach.caller, athlete_id, fields.text("remote") == "yes")
+    return go_to(f"/athletes/{athlete_id}")
+
+
+@router.post("/athletes/{athlete_id}/drills")
+def give_drill(parts: PartsOf, coach: CoachOf, fields: FieldsOf, athlete_id: str) -> Response:
+    """Gives the drill that is advised."""
+    lift = fields.text("lift", 60)
+    told = ToldPrescription(lift, fields.text("fault", 60) or None, fields.text("drill", 60) or None)
+    prescribe(parts, coach.caller, athlete_id, told, None, lambda _: b"")
+    return go_to(f"/athletes/{athlete_id}?lift={lift}")
 
 
 @router.post("/athletes/{athlete_id}/maxima")

@@ -6,9 +6,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from barwright.coach.at_the_door import CoachOf, FieldsOf, PageRoute, PartsOf, go_to, keep_signed_in
-from barwright.coach.frame import display_of, page
+from barwright.coach.forms import Fields, as_number
+from barwright.coach.frame import display_of_settings, page
 from barwright.coach.views.club import KINDS, club_view
+from barwright.storage.club_settings import Bar, Plates
 from barwright.workflows.cannot import Cannot
+from barwright.workflows.change_club import change_club, read_club
 from barwright.workflows.manage_keys import end_key, issue_own_key, list_keys
 from barwright.workflows.parts import Parts
 from barwright.workflows.sign_in import (
@@ -27,6 +30,23 @@ router = APIRouter(route_class=PageRoute, include_in_schema=False)
 def club_page(request: Request, parts: PartsOf, coach: CoachOf) -> Response:
     """The page."""
     return _club(request, parts, coach)
+
+
+@router.post("/club/equipment")
+def keep_equipment(parts: PartsOf, coach: CoachOf, fields: FieldsOf) -> Response:
+    """Bars, plates, limits and the clock."""
+    matters = fields.number_or_none("matters", "A change that matters, in percent,", 0, 20)
+    changes = {
+        "time_zone": fields.text("time_zone", 60),
+        "bars": _bars(fields),
+        "plates": _plates(fields),
+        "collars_kg": fields.number("collars", "The collars", 0, 10),
+        "step_kg": fields.number("step", "The step", 0.1, 10),
+        "daily_cap_percent": fields.number("cap", "The cap of a day, in percent,", 0, 20),
+        "smallest_change_percent": matters,
+    }
+    change_club(parts, coach.caller, changes, anew=False)
+    return go_to("/club#equipment")
 
 
 @router.post("/club/coaches")
@@ -74,12 +94,44 @@ def new_passphrase(request: Request, parts: PartsOf, coach: CoachOf, fields: Fie
     return keep_signed_in(request, go_to("/club#you"), token)
 
 
+def _bars(fields: Fields) -> tuple[Bar, ...]:
+    out = []
+    for kg, sex in zip(fields.all("bar_kg"), fields.all("bar_sex"), strict=False):
+        if kg:
+            out.append(Bar(_kg(kg, "A bar"), sex or None))
+    if not out:
+        raise Cannot("request-invalid", "The club needs at least one bar.", "/bar_kg")
+    return tuple(out)
+
+
+def _plates(fields: Fields) -> tuple[Plates, ...]:
+    out = []
+    for kg, count in zip(fields.all("plate_kg"), fields.all("plate_count"), strict=False):
+        if kg:
+            number = as_number(count or "0")
+            if number is None or not 0 <= number <= 100 or number != int(number):
+                raise Cannot(
+                    "request-invalid", f"{count!r} plates of {kg} kg; a whole number is right.", "/plate_count"
+                )
+            out.append(Plates(_kg(kg, "A plate"), int(number)))
+    return tuple(out)
+
+
+def _kg(text: str, what: str) -> float:
+    value = as_number(text)
+    if value is None or not 0.1 <= value <= 50:
+        raise Cannot("request-invalid", f"{what} has {text!r} kg; a number from 0.1 to 50 is right.")
+    return value
+
+
 def _club(request: Request, parts: Parts, coach: SignedIn, link: str = "", key: str = "") -> Response:
+    settings = read_club(parts, coach.caller).settings
     view = club_view(
         coach.coach,
         list_coaches(parts, coach.caller),
         list_keys(parts, coach.caller),
-        display_of(parts, coach),
+        display_of_settings(coach, settings),
+        settings,
         link=link,
         key=key,
     )

@@ -46,7 +46,7 @@ def today_page(request: Request, parts: PartsOf, coach: CoachOf) -> Response:
         )
         for one in club.today.items
     }
-    view = today_view(club.today, loads, {}, display)
+    view = today_view(club.today, loads, club.waiting, display)
     return page(request, coach, "today.html", "today", view)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from barwright.access.scopes import ALL_SCOPES, Scope
-from barwright.coach.numbers import Display
+from barwright.coach.numbers import Display, trimmed
+from barwright.storage.club_settings import ClubSettings
 from barwright.storage.coaches import Coach
 from barwright.storage.keys import KeyFacts
 
@@ -46,6 +47,19 @@ class CoachLine:
 
 
 @dataclass(frozen=True, slots=True)
+class EquipmentForm:
+    """What the club owns and its limits, as a form; always in kilograms. bars: (kg, sex); plates: (kg, count)."""
+
+    time_zone: str
+    bars: tuple[tuple[str, str], ...]
+    plates: tuple[tuple[str, str], ...]
+    collars: str
+    step: str
+    cap: str
+    matters: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClubView:
     """The page. said: what was just done; link, key: shown once."""
 
@@ -56,6 +70,7 @@ class ClubView:
     coaches: tuple[CoachLine, ...]
     keys: tuple[KeyLine, ...]
     kinds: tuple[tuple[str, str], ...]
+    equipment: EquipmentForm
     said: str = ""
     link: str = ""
     key: str = ""
@@ -66,6 +81,7 @@ def club_view(
     coaches: Sequence[Coach],
     keys: Sequence[KeyFacts],
     display: Display,
+    settings: ClubSettings,
     said: str = "",
     link: str = "",
     key: str = "",
@@ -79,9 +95,23 @@ def club_view(
         coaches=tuple(_coach(one, me, display) for one in coaches),
         keys=tuple(_key(one, display) for one in keys),
         kinds=tuple((code, words) for code, (words, _) in KINDS.items()),
+        equipment=_equipment(settings),
         said=said,
         link=link,
         key=key,
+    )
+
+
+def _equipment(settings: ClubSettings) -> EquipmentForm:
+    own = settings.smallest_change_percent
+    return EquipmentForm(
+        time_zone=settings.time_zone,
+        bars=(*((trimmed(one.kg, 2), one.sex or "") for one in settings.bars), ("", "")),
+        plates=(*((trimmed(one.kg, 2), str(one.count)) for one in settings.plates), ("", "")),
+        collars=trimmed(settings.collars_kg, 2),
+        step=trimmed(settings.step_kg, 2),
+        cap=trimmed(settings.daily_cap_percent, 1),
+        matters="" if own is None else trimmed(own, 1),
     )
 
 

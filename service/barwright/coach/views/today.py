@@ -210,10 +210,11 @@ def _warm_ups(lift: LiftToday, display: Display) -> str:
 def planned_row(athlete_id: str, one: LoadToday, display: Display) -> PlannedRow:
     """One planned set."""
     times = f"{one.sets} × {one.reps}" if one.sets > 1 else counted(one.reps, "rep")
+    kept_together = f"{times} at {one.target}".replace(" ", "\u00a0")
     instead = one.decided and one.suggested_kg is not None and one.suggested_kg != one.load_kg
     return PlannedRow(
         number=one.number,
-        what=f"{lift_title(one.lift)}, {times} at {one.target}",
+        what=f"{lift_title(one.lift)}, {kept_together}",
         load=display.weight(one.load_kg),
         plates=plates_svg(one.each_side),
         plates_said="" if one.load_kg is None else plates_words(one.each_side),
