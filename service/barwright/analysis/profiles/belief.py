@@ -14,15 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barwright.analysis.profiles.columns import columns_of
-from barwright.analysis.profiles.evidence import MAX_SD, attempt_evidence, attempt_score
+from barwright.analysis.profiles.evidence import BOUND_FELT, MAX_SD, attempt_evidence, attempt_score
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior
 from barwright.analysis.profiles.robust import day_score, day_weights, log_density, weights
 
 Floats = NDArray[np.float64]
+NONE: Floats = np.zeros(0)
 BOTH: Floats = np.array([0.0, 0.0, 1.0, 1.0])  # of (one_rep, slope, s, d): the log of the day's maximum is s + d
-ROUNDS = 6  # of Gauss-Newton from each start; it settles in four
+ROUNDS = 10  # of Gauss-Newton from each start; it settles in four or five
 FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a first day as a share of the maximum, and how wide (log)
+SETTLED = 5e-5  # m/s and log kg
+NEAR = 0.02  # log; a day whose reps say no more than this by themselves has one place to settle
 LARGEST_STEP = 0.2  # of a log maximum in one round
 LEAST_SLOPE = 0.2  # m/s
 
@@ -110,8 +113,10 @@ def see_day(belief: Belief, efforts: DayEfforts, day_sd: float | None = None) ->
     precision = np.zeros((4, 4))
     precision[:3, :3] = _inverse(np.array(belief.covariance))
     said = _Said(efforts, belief)
-    ends = [_settle(said, precision, deviation, usual, start) for start in (0.0, said.own_departure(usual))]
-    now = max(ends, key=lambda end: _score(end, said, precision, deviation, usual))
+    own = said.own_departure(usual)
+    starts = (0.0,) if abs(own) < NEAR else (0.0, own)
+    ends = [_settle(said, precision, deviation, usual, start) for start in starts]
+    now = ends[0] if len(ends) == 1 else max(ends, key=lambda end: _score(end, said, precision, deviation, usual))
     covariance = _inverse(_with_day(precision, now[3], deviation) + said.about(now)[0])
     after = replace(
         belief,
@@ -143,6 +148,8 @@ def _settle(said: _Said, precision: Floats, deviation: float, usual: Floats, dep
         step = np.linalg.solve(prior + information, gradient + prior @ (usual - now))
         now = now + step * min(1.0, LARGEST_STEP / max(abs(step[2] + step[3]), 1e-12))
         now[1] = max(now[1], LEAST_SLOPE)
+        if np.abs(step).max() < SETTLED:
+            break
     return np.asarray(now, dtype=np.float64)
 
 
@@ -169,9 +176,11 @@ class _Said:
         """Information (4, 4) and gradient (4,)."""
         miss, share = self._misses(now)
         rows = np.stack([np.ones_like(share), 1.0 - share, now[1] * share, now[1] * share])
-        weighted = rows * (weights(miss / np.sqrt(self.variance)) / self.variance)
+        weighted = rows * (weights(miss, self.variance) / self.variance)
         log_max = now[2] + now[3]
-        push, pull = attempt_evidence(log_max - self.try_log, self.try_made)
+        above = log_max - self.try_log
+        felt = ~self.try_made | (above < BOUND_FELT)
+        push, pull = attempt_evidence(above[felt], self.try_made[felt]) if felt.any() else (NONE, NONE)
         off = (np.log(self.seen.max_kg) - log_max) / self.seen.max_sd**2
         of_max = np.sum(pull) + np.sum(1.0 / self.seen.max_sd**2)
         information = weighted @ rows.T + of_max * np.outer(BOTH, BOTH)
@@ -180,7 +189,7 @@ class _Said:
     def score(self, now: Floats) -> float:
         """Log likelihood, to a constant."""
         log_max = now[2] + now[3]
-        reps = np.sum(log_density(self._misses(now)[0] ** 2 / self.variance, self.variance))
+        reps = np.sum(log_density(self._misses(now)[0], self.variance))
         maxima = -0.5 * np.sum(((np.log(self.seen.max_kg) - log_max) / self.seen.max_sd) ** 2)
         return float(reps + maxima + np.sum(attempt_score(log_max - self.try_log, self.try_made)))
 

@@ -102,7 +102,7 @@ def evidence(joined: Joined, now: Fitted, spreads: Spreads) -> Evidence:
     """What the points, maxima and attempts of each day say at this fit."""
     miss, share = residuals(joined, now)
     variance = joined.u**2 + (spreads.spread**2)[joined.point_course]
-    w = weights(miss / np.sqrt(variance)) / variance
+    w = weights(miss, variance) / variance
     slope = now.theta[joined.course, 1]
     wx, wr = w * share, w * miss
     s_w, s_x, s_xx = joined.by_row(w), joined.by_row(wx), joined.by_row(wx * share)

@@ -10,7 +10,7 @@ from barwright.analysis.profiles.bounds import check_day, check_load, check_unce
 from barwright.analysis.quantities.estimate import Estimate
 
 MADE = "made"
-REP_TO_REP = 0.02  # m/s: how far equal efforts at one load differ in a trained lifter; common practice, no source
+REP_TO_REP = 0.035  # m/s: how far equal efforts at one load differ; SEM 0.03-0.04 (Banyard et al. 2018)
 NOT_MEANT_FAST = 4.0  # a rep this many joint u below the fastest was no best effort
 
 

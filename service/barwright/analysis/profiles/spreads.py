@@ -53,11 +53,11 @@ def learn_spread(joined: Joined, solved: Solved, spreads: Spreads, centres: Cent
     u2 = joined.u**2
     used = u2 + (spreads.spread**2)[joined.point_course]
     left = np.maximum(1.0 - (slope * share) ** 2 / (used * solved.total[joined.point_row]), 0.1)
-    miss2, scores = miss**2 / left, []
+    miss, scores = miss / np.sqrt(left), []
     for step in REP_STEPS:
         spread2 = (centres.spread * np.exp(step)) ** 2
         variance = u2 + spread2[joined.point_course]
-        score = left * log_density(miss2 / variance, variance)
+        score = left * log_density(miss, variance)
         scores.append(joined.by_course(joined.by_row(score)) - 0.5 * (step / REP_WIDTH) ** 2)
     chance = _chances(np.stack(scores))
     return np.asarray(centres.spread * np.sqrt(np.exp(2 * REP_STEPS) @ chance))

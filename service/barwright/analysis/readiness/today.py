@@ -36,9 +36,10 @@ class VerdictParams:
 
     smallest_percent: float = USUAL_SMALLEST_PERCENT  # % of the maximum worth acting on
     odds: float = 0.75  # chance the change has to have of being larger than that
-    detectable: float = 1.96  # times u the change has to exceed (minimal detectable change, Weir 2005)
+    detectable_down: float = 1.8  # times u a fall has to exceed (minimal detectable change one way, Weir 2005)
+    detectable_up: float = 2.25  # times u a rise has to exceed: a false rise puts too much on the bar
     fewest_days: int = 3  # of history, before anything is called usual
-    single_percent: float = 5.0  # below it a single warm-up set is never a verdict
+    single_percent: float = 5.0  # below it a single warm-up set is never a verdict; nor below detectable_up
 
     def __post_init__(self) -> None:
         if not 0 <= self.smallest_percent <= 20:
@@ -99,8 +100,8 @@ def readiness_today(
         )  # fmt: skip
     seen = see_day(before, DayEfforts(warm_ups), ANY_DAY_SD)
     change, u = 100.0 * math.expm1(seen.departure), 100.0 * math.exp(seen.departure) * seen.departure_sd
-    chance = 0.5 * math.erfc((rule.smallest_percent - abs(change)) / (u * math.sqrt(2.0)))
-    verdict = _verdict(change, u, chance, len(warm_ups), rule)
+    chance = _chance(seen, rule.smallest_percent / 100)
+    verdict = _verdict(seen, chance, len(warm_ups), rule)
     departure = _departure(before, seen, warm_ups)
     slower = departure.mean
     reasons = _reasons(warm_ups, usual_kg, departure, change, u, chance, verdict, rule)
@@ -110,11 +111,20 @@ def readiness_today(
     )  # fmt: skip
 
 
-def _verdict(change: float, u: float, chance: float, sets: int, rule: VerdictParams) -> Verdict:
-    least = rule.detectable * u if sets > 1 else max(rule.detectable * u, rule.single_percent)
-    if chance < rule.odds or abs(change) < least:
+def _chance(seen: DaySeen, smallest: float) -> float:
+    """Chance that the change is larger than the smallest that matters, in its direction."""
+    bound = math.log1p(smallest) if seen.departure > 0 else -math.log1p(-smallest)
+    return 0.5 * math.erfc((bound - abs(seen.departure)) / (seen.departure_sd * math.sqrt(2.0)))
+
+
+def _verdict(seen: DaySeen, chance: float, sets: int, rule: VerdictParams) -> Verdict:
+    up = seen.departure > 0
+    least = seen.departure_sd * (rule.detectable_up if up or sets == 1 else rule.detectable_down)
+    if sets == 1:
+        least = max(least, rule.single_percent / 100)
+    if chance < rule.odds or abs(seen.departure) < least:
         return Verdict.USUAL
-    return Verdict.UP if change > 0 else Verdict.DOWN
+    return Verdict.UP if up else Verdict.DOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +144,7 @@ def _departure(before: Belief, seen: DaySeen, warm_ups: Sequence[LoadVelocityPoi
     miss = velocity - one_rep - slope * (1.0 - share)
     day_one_rep, day_slope, _ = seen.after.mean
     beside = velocity - day_one_rep - day_slope * (1.0 - loads / math.exp(seen.log_max))
-    weight = weights(beside / sd) / sd**2
+    weight = weights(beside, sd**2) / sd**2
     weight = weight / weight.sum()
     row = weight @ np.stack([np.ones_like(share), 1.0 - share, slope * share], axis=1)
     variance = float(row @ np.array(before.covariance) @ row) + float(weight**2 @ sd**2)
