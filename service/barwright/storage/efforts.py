@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import insert
 from sqlmodel import Session, col, select
 
 from barwright.analysis.quantities.lifts import LIFTS
@@ -94,24 +95,26 @@ class EffortStore:
 
     def add_told(self, athlete_id: str, told: Sequence[ToldSet]) -> None:
         """Keeps sets of a file of history."""
-        for one in told:
-            self._session.add(
-                EffortRow(
-                    id=new_id("eff"),
-                    club_id=self._club_id,
-                    athlete_id=athlete_id,
-                    lift=one.lift,
-                    day=one.day,
-                    number=one.number,
-                    load_kg=one.load_kg,
-                    made=one.made,
-                    missed=one.missed,
-                    velocity=one.velocity,
-                    u=one.u,
-                    reps=one.reps(),
-                    note=one.note,
-                )
-            )
+        rows = [
+            {
+                "id": new_id("eff"),
+                "club_id": self._club_id,
+                "athlete_id": athlete_id,
+                "lift": one.lift,
+                "day": one.day,
+                "number": one.number,
+                "load_kg": one.load_kg,
+                "made": one.made,
+                "missed": one.missed,
+                "velocity": one.velocity,
+                "u": one.u,
+                "reps": one.reps(),
+                "note": one.note,
+            }
+            for one in told
+        ]
+        if rows:
+            self._session.connection().execute(insert(_TABLE), rows)
         self._points_of({(athlete_id, one.lift, one.day) for one in told})
 
     def refresh(self, set_id: str) -> None:
@@ -146,8 +149,7 @@ class EffortStore:
 
     def _points_of(self, touched: Iterable[tuple[str, str, date]]) -> None:
         self._session.flush()
-        for athlete_id, lift, day in set(touched):
-            refresh_points(self._session, self._club_id, athlete_id, lift, day)
+        refresh_points(self._session, self._club_id, set(touched))
 
     def _of_set(self, found: SetRow) -> EffortRow:
         zone = ClubSettingsStore(self._session, self._club_id).zone()

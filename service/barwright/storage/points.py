@@ -5,17 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from sqlmodel import Session, col, delete, func, select
+from sqlalchemy import bindparam, delete, insert
+from sqlmodel import Session, literal, select, true, union_all
 
 from barwright.analysis.profiles.bounds import MOST_KG, MOST_M_S
 from barwright.analysis.profiles.points import Effort, LoadVelocityPoint, best_points
 from barwright.analysis.quantities.estimate import Estimate, unknown
+from barwright.analysis.quantities.lifts import LIFTS
 from barwright.storage.beliefs import forget_beliefs
 from barwright.storage.tables import METADATA
-from barwright.storage.training_tables import EffortRow, PointRow
+from barwright.storage.training_tables import EffortRow as EffortRow  # its table, and the points'
+
+Place = tuple[str, str, date]
 
 _TABLE = METADATA.tables["point"]
+_EFFORTS = METADATA.tables["effort"]
+_EFFORT_COLUMNS = [_EFFORTS.c[name] for name in ("lift", "day", "load_kg", "made", "missed", "reps")]
+_FORGET = delete(_TABLE).where(
+    _TABLE.c.athlete_id == bindparam("who"), _TABLE.c.lift == bindparam("what"), _TABLE.c.day == bindparam("then")
+)
+_ATHLETES = METADATA.tables["athlete"]
+_LIFTS = union_all(*(select(literal(code).label("lift")) for code in LIFTS)).subquery("lifts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +73,14 @@ class PointStore:
 
     def last_days(self, athlete_ids: Iterable[str], until: date) -> dict[tuple[str, str], date]:
         """(athlete id, lift) -> the last day it was done, until that day, it included; one query."""
-        query = select(_TABLE.c.athlete_id, _TABLE.c.lift, func.max(_TABLE.c.day))
-        query = query.where(_TABLE.c.club_id == self._club_id, _TABLE.c.day <= until)
-        query = query.where(_TABLE.c.athlete_id.in_(set(athlete_ids)))
-        query = query.group_by(_TABLE.c.athlete_id, _TABLE.c.lift)
-        return {(athlete_id, lift): last for athlete_id, lift, last in self._session.connection().execute(query)}
+        last = select(_TABLE.c.day).where(_TABLE.c.athlete_id == _ATHLETES.c.id, _TABLE.c.lift == _LIFTS.c.lift)
+        last = last.where(_TABLE.c.day <= until).order_by(_TABLE.c.day.desc()).limit(1)
+        # one look into the index for each athlete and lift, however many years there are
+        query = select(_ATHLETES.c.id, _LIFTS.c.lift, last.scalar_subquery().label("last"))
+        query = query.select_from(_ATHLETES.join(_LIFTS, true())).where(_ATHLETES.c.club_id == self._club_id)
+        query = query.where(_ATHLETES.c.id.in_(set(athlete_ids)))
+        rows = self._session.connection().execute(query)
+        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows if last_day is not None}
 
     def of_day(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], list[DayPoint]]:
         """(athlete id, lift) -> what was done on one day, in order of load; one query."""
@@ -77,52 +92,53 @@ class PointStore:
         return out
 
 
-def refresh_points(session: Session, club_id: str, athlete_id: str, lift: str, day: date) -> None:
-    """Works out the points of one lift of one day anew from its efforts."""
-    forget_beliefs(session, athlete_id, lift, day)
-    of_day = delete(PointRow).where(col(PointRow.athlete_id) == athlete_id)
-    session.exec(of_day.where(col(PointRow.lift) == lift).where(col(PointRow.day) == day))
-    query = select(EffortRow.load_kg, EffortRow.made, EffortRow.missed, EffortRow.reps)
-    query = query.where(EffortRow.athlete_id == athlete_id, EffortRow.lift == lift, EffortRow.day == day)
+def refresh_points(session: Session, club_id: str, touched: Iterable[Place]) -> None:
+    """Works out anew, from the efforts, the points of each (athlete id, lift, day) that something changed on."""
+    by_athlete: dict[str, set[Place]] = {}
+    for place in touched:
+        by_athlete.setdefault(place[0], set()).add(place)
+    connection = session.connection()
+    for athlete_id, places in by_athlete.items():
+        days = [day for _, _, day in places]
+        for lift in {lift for _, lift, _ in places}:
+            forget_beliefs(session, athlete_id, lift, min(day for _, one, day in places if one == lift))
+        keys = [{"who": one, "what": lift, "then": day} for one, lift, day in places]
+        connection.execute(_FORGET, keys)
+        query = select(*_EFFORT_COLUMNS).where(_EFFORTS.c.athlete_id == athlete_id, _EFFORTS.c.day >= min(days))
+        rows: dict[Place, list[Any]] = {place: [] for place in places}
+        for row in connection.execute(query.where(_EFFORTS.c.day <= max(days))):
+            if (athlete_id, row.lift, row.day) in rows:
+                rows[athlete_id, row.lift, row.day].append(row)
+        points = [point for place, efforts in rows.items() for point in _points_of(club_id, place, efforts)]
+        if points:
+            connection.execute(insert(_TABLE), points)
+
+
+def _points_of(club_id: str, place: Place, efforts: Iterable[Any]) -> list[dict[str, Any]]:
+    """One row for each load of one lift of one day."""
+    athlete_id, lift, day = place
     counts: dict[float, list[int]] = {}
     reps: list[Effort] = []
-    for load_kg, made, missed, told in session.exec(query):
-        if not 0 < load_kg <= MOST_KG:  # an empty string of a test, a load from before there was a limit
+    for row in efforts:
+        if not 0 < row.load_kg <= MOST_KG:  # an empty string of a test, a load from before there was a limit
             continue
-        count = counts.setdefault(load_kg, [0, 0])
-        count[0] += made
-        count[1] += missed
-        reps += [Effort(load_kg, _velocity(value, u), day.toordinal(), outcome) for outcome, value, u in told]
+        count = counts.setdefault(row.load_kg, [0, 0])
+        count[0] += row.made
+        count[1] += row.missed
+        reps += [Effort(row.load_kg, _velocity(value, u), day.toordinal(), outcome) for outcome, value, u in row.reps]
     best = {point.load_kg: point for point in best_points(reps)}
-    for load_kg, (made, missed) in counts.items():
-        if not made and not missed:
-            continue
-        session.add(_row(club_id, athlete_id, lift, day, load_kg, made, missed, best.get(load_kg)))
+    place_of = {"athlete_id": athlete_id, "lift": lift, "day": day, "club_id": club_id}
+    return [
+        {**place_of, "load_kg": load_kg, "made": made, "missed": missed, **_measured(best.get(load_kg))}
+        for load_kg, (made, missed) in counts.items()
+        if made or missed
+    ]
 
 
-def _row(
-    club_id: str,
-    athlete_id: str,
-    lift: str,
-    day: date,
-    load_kg: float,
-    made: int,
-    missed: int,
-    best: LoadVelocityPoint | None,
-) -> PointRow:
-    return PointRow(
-        athlete_id=athlete_id,
-        lift=lift,
-        day=day,
-        load_kg=load_kg,
-        club_id=club_id,
-        made=made,
-        missed=missed,
-        velocity=None if best is None else best.velocity.value,
-        u=None if best is None else best.velocity.u,
-        among=0 if best is None else best.among,
-        luck=0.0 if best is None else best.luck,
-    )
+def _measured(best: LoadVelocityPoint | None) -> dict[str, Any]:
+    if best is None:
+        return {"velocity": None, "u": None, "among": 0, "luck": 0.0}
+    return {"velocity": best.velocity.value, "u": best.velocity.u, "among": best.among, "luck": best.luck}
 
 
 def _velocity(value: float | None, u: float | None) -> Estimate:
