@@ -13,11 +13,15 @@ import numpy as np
 import scipy
 
 from bench.accuracy import accuracy, mismatch, single_errors
+from bench.day_maximum import day_maximum
 from bench.encoders import encoders
+from bench.extrapolation import extrapolation
 from bench.outcomes import outcomes
 from bench.recordings_with_truth import recordings_with_truth
 from bench.speed import speed
+from bench.strength_speed import strength_speed
 from bench.tables import Table
+from bench.verdicts import readiness_verdicts
 from bench.work import Bench
 
 TABLES: dict[str, Callable[[Bench], list[Table]]] = {
@@ -28,6 +32,10 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "encoders": encoders,
     "recordings": recordings_with_truth,
     "speed": speed,
+    "day_maximum": day_maximum,
+    "readiness": readiness_verdicts,
+    "extrapolation": extrapolation,
+    "strength_speed": strength_speed,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording

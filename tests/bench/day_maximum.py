@@ -104,8 +104,8 @@ def day_maximum(bench: Bench) -> list[Table]:
     rows = [_row(name, lift, habits) for name, lift, habits in ROWS]
     notes = (
         "Aimed at: 95 % intervals cover 93-97 %, 50 % ones 47-53 %, bias within 0.5 %, RMSE at most 0.6 of the",
-        "straight line through the day alone and at most 1.1 of the same model told the true variances. Athletes are drawn from",
-        "the prior; rows with another one-rep velocity say what it costs when they are not.",
+        "straight line through the day alone and at most 1.1 of the same model told the true variances. Athletes are",
+        "drawn from the prior; rows with another one-rep velocity say what it costs when they are not.",
     )
     title = "Maximum of the day, last day of each simulated athlete"
     return [Table(title, ("athletes drawn", *COLUMNS), tuple(rows), notes)]
