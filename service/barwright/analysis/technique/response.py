@@ -38,13 +38,14 @@ class Response(StrEnum):
 class ResponseParams:
     """When a response is called.
 
-    before_days, most_before: sessions before the drill that count, the last ones. fewest_before, fewest_after: sessions
+    before_days, most_before: sessions before the drill that count, the last ones; older ones may lie before the fault.
+    fewest_before, fewest_after: sessions
     needed on each side. sure: probability of a change in one direction that is called one. belief: weight in sessions
     of the usual spread. swap_days: without a response for so long, the next drill is tried. interval: of the change.
     """
 
-    before_days: int = 60
-    most_before: int = 8
+    before_days: int = 42
+    most_before: int = 4
     fewest_before: int = 2
     fewest_after: int = 3
     sure: float = 0.97
