@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import functools
 import re
-from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import barwright_client
-from barwright.workflows.analysis_job import AnalysisJob, Outcome, run_job
-from sdk.conftest import RealService
+from barwright.settings import Settings
+from served import served
 
 PROJECT = Path(__file__).parents[2]
 PAGES = ("sdk/README.md", "docs/tinkerer.md", "docs/gym_app.md")
@@ -24,21 +23,26 @@ def examples_in(page: str) -> list[tuple[int, str]]:
     return [(text.count("\n", 0, one.start(1)) + 1, one[1]) for one in found]
 
 
-@pytest.mark.filterwarnings("ignore:You should not use the .timeout. argument")
 @pytest.mark.parametrize("page", PAGES)
 def test_examples(
-    page: str,
-    start_service: Callable[[Callable[[AnalysisJob], Outcome]], RealService],
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
+    page: str, settings: Settings, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    service = start_service(run_job)
     monkeypatch.chdir(PROJECT)
-    monkeypatch.setenv("BARWRIGHT_KEY", service.new_key())
-    monkeypatch.setattr(barwright_client, "Client", functools.partial(barwright_client.Client, http=service.http))
-    examples = examples_in(page)
-    assert examples
-    names: dict[str, object] = {}
-    for line, code in examples:
-        exec(compile("\n" * (line - 1) + code, page, "exec"), names)
+    with served(settings) as service:
+        monkeypatch.setenv("BARWRIGHT_KEY", service.key())
+        for name in ("Client", "AsyncClient"):
+            monkeypatch.setattr(barwright_client, name, _at(service.url, getattr(barwright_client, name)))
+        examples = examples_in(page)
+        assert examples
+        names: dict[str, object] = {}
+        for line, code in examples:
+            exec(compile("\n" * (line - 1) + code, page, "exec"), names)
     assert "±" in capsys.readouterr().out
+
+
+def _at(url: str, kind: Any) -> Any:
+    def make(told: str, key: str, **more: Any) -> Any:
+        assert told == "http://127.0.0.1:8400"
+        return kind(url, key, **more)
+
+    return make

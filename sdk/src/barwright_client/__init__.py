@@ -35,12 +35,18 @@ from barwright_client.errors import (
     Refused,
     TooFast,
 )
+from barwright_client.events import Event
 from barwright_client.figures import Figure
 from barwright_client.frames import path_frame, reps_frame
+from barwright_client.gym import GymRep, GymScreen, StopAdvice
+from barwright_client.live_sender import AsyncLiveSender, LiveSender
 from barwright_client.live_stream import AsyncStreamWriter, StreamWriter
+from barwright_client.replay import Replayed
+from barwright_client.spool import Spool, SpooledSet
 
 __all__ = [
     "AsyncClient",
+    "AsyncLiveSender",
     "AsyncStreamWriter",
     "Athlete",
     "BlockReceipt",
@@ -53,8 +59,12 @@ __all__ = [
     "Constants",
     "CutBy",
     "Device",
+    "Event",
     "Figure",
+    "GymRep",
+    "GymScreen",
     "Lift",
+    "LiveSender",
     "NotAllowed",
     "NotFound",
     "NotReached",
@@ -66,8 +76,12 @@ __all__ = [
     "Refused",
     "Rep",
     "RepPath",
+    "Replayed",
     "RetryPolicy",
     "SetResult",
+    "Spool",
+    "SpooledSet",
+    "StopAdvice",
     "Stream",
     "StreamWriter",
     "TooFast",

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
 from barwright_client import calls, stream_calls
+from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
+from barwright_client.events import Event, Resume
+from barwright_client.live_sender import AsyncLiveSender
 from barwright_client.live_stream import AsyncStreamWriter
 from barwright_client.methods import asks_async, lists_async
-from barwright_client.stream_calls import About
+from barwright_client.replay import Replayed, replay
+from barwright_client.spool import Spool
+from barwright_client.stream_calls import About, about_of, events_path
+from barwright_client.stream_core import StreamCore
 
 if TYPE_CHECKING:
     from barwright_client.transport import AsyncHttpClient
@@ -66,9 +73,41 @@ class AsyncClient:
     path = asks_async(calls.path)
 
     limits = asks_async(calls.limits)
+    gym = asks_async(calls.gym)
     lifts = asks_async(calls.lifts)
 
     async def stream(self, *, cut_by: CutBy | None = None, **about: Unpack[About]) -> AsyncStreamWriter:
         """Open a stream to push samples into while the set goes on; see Client.stream()."""
         opened = await self._transport.send(stream_calls.open_stream(**about))
         return AsyncStreamWriter(self._transport, opened, BlockWriter(cut_by or CutBy()))
+
+    def live(
+        self,
+        spool: Spool | None = None,
+        *,
+        cut_by: CutBy | None = None,
+        wait_s: float = 10.0,
+        **about: Unpack[About],
+    ) -> AsyncLiveSender:
+        """Send a set while it is lifted, over a network that may fail: samples go into the spool first.
+
+        spool: where they are kept until they are sent; a folder of its own that ends with the program when left out.
+        wait_s: how long the end of the `with` waits for the network. The rest as for stream().
+        """
+        kept = spool or Spool.temporary()
+        writer = BlockWriter(cut_by or CutBy(age_s=0.25))
+        return AsyncLiveSender(self._transport, kept, about_of(**about), writer, wait_s=wait_s)
+
+    async def replay(self, spool: Spool) -> Replayed:
+        """Send what a spool still holds, the oldest first, and close its sets that ended."""
+        return await self._transport.walk(replay(spool))
+
+    async def events(
+        self, stream: Stream | StreamCore | str | None = None, *, last_id: int | None = None, until_closed: bool = True
+    ) -> AsyncIterator[Event]:
+        """Events as they happen, over as many connections as it takes; see Client.events()."""
+        path = events_path(stream)
+        async for event in self._transport.listen(path, Resume(last_id)):
+            yield event
+            if stream is not None and until_closed and event.kind == "set_closed":
+                return

@@ -21,6 +21,7 @@ from barwright_client.call import (
     rfc3339,
     without_none,
 )
+from barwright_client.gym import GymScreen
 
 BarAxis = str | Sequence[float]
 
@@ -149,6 +150,11 @@ def reanalyse(set_id: str, *, wait_s: float = 60.0) -> Call[SetResult]:
 def path(set_id: str, index: int) -> Call[RepPath]:
     """The bar's path over one rep; index as in the rep."""
     return Call("GET", f"/v1/sets/{part(set_id)}/reps/{index}/path", RepPath.read)
+
+
+def gym(athlete: Athlete | str) -> Call[GymScreen]:
+    """What a screen beside the platform shows: last reps with zones, whether to stop, the next set's load."""
+    return Call("GET", f"/v1/athletes/{part(id_of(athlete))}/gym", GymScreen.read)
 
 
 def limits() -> Call[Json]:

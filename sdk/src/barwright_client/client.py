@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
 from barwright_client import calls, stream_calls
+from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
+from barwright_client.events import Event, Resume
+from barwright_client.live_sender import LiveSender
 from barwright_client.live_stream import StreamWriter
 from barwright_client.methods import asks, lists
-from barwright_client.stream_calls import About
+from barwright_client.replay import Replayed, replay
+from barwright_client.spool import Spool
+from barwright_client.stream_calls import About, about_of, events_path
+from barwright_client.stream_core import StreamCore
 
 if TYPE_CHECKING:
     from barwright_client.transport import HttpClient
@@ -66,6 +73,7 @@ class Client:
     path = asks(calls.path)
 
     limits = asks(calls.limits)
+    gym = asks(calls.gym)
     lifts = asks(calls.lifts)
 
     def stream(self, *, cut_by: CutBy | None = None, **about: Unpack[About]) -> StreamWriter:
@@ -76,3 +84,38 @@ class Client:
         """
         opened = self._transport.send(stream_calls.open_stream(**about))
         return StreamWriter(self._transport, opened, BlockWriter(cut_by or CutBy()))
+
+    def live(
+        self,
+        spool: Spool | None = None,
+        *,
+        cut_by: CutBy | None = None,
+        wait_s: float = 10.0,
+        **about: Unpack[About],
+    ) -> LiveSender:
+        """Send a set while it is lifted, over a network that may fail: samples go into the spool first.
+
+        spool: where they are kept until they are sent; a folder of its own that ends with the program when left out.
+        wait_s: how long the end of the `with` waits for the network. The rest as for stream().
+        """
+        kept = spool or Spool.temporary()
+        writer = BlockWriter(cut_by or CutBy(age_s=0.25))
+        return LiveSender(self._transport, kept, about_of(**about), writer, wait_s=wait_s)
+
+    def replay(self, spool: Spool) -> Replayed:
+        """Send what a spool still holds, the oldest first, and close its sets that ended."""
+        return self._transport.walk(replay(spool))
+
+    def events(
+        self, stream: Stream | StreamCore | str | None = None, *, last_id: int | None = None, until_closed: bool = True
+    ) -> Iterator[Event]:
+        """Events as they happen, over as many connections as it takes: reps, corrections, advice to stop, sets closed.
+
+        stream: a stream or its id; all that happened in it comes first, and set_closed is the last (until_closed).
+        None: every stream of the club, from now on. last_id: go on after this event. `gap`: events are missing there.
+        """
+        path = events_path(stream)
+        for event in self._transport.listen(path, Resume(last_id)):
+            yield event
+            if stream is not None and until_closed and event.kind == "set_closed":
+                return

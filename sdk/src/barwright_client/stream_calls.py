@@ -40,7 +40,7 @@ def record(
     bytes in all), or True for a text bar on stderr. wait_s: how long to wait for the analysis (see `state`).
     """
     upload = upload_of(file, file_name)
-    meta = _about(
+    meta = about_of(
         lift=lift, load_kg=load_kg, athlete=athlete, device=device, bar_axis=bar_axis, device_kind=device_kind,
         units=units, rate_hz=rate_hz, started_at=started_at,
     )  # fmt: skip
@@ -61,11 +61,12 @@ class About(TypedDict, total=False):
     units: Mapping[str, str] | None
     rate_hz: float | None
     started_at: datetime | None
+    velocity_loss: float | None
 
 
 def open_stream(**about: Unpack[About]) -> Call[Stream]:
     """Open a stream for one set."""
-    return Call("POST", "/v1/streams", Stream.read, body=json_body(_about(**about)), key=new_key())
+    return Call("POST", "/v1/streams", Stream.read, body=json_body(about_of(**about)), key=new_key())
 
 
 def send_block(stream_id: str, block: Block) -> Call[BlockReceipt]:
@@ -79,7 +80,15 @@ def close_stream(stream_id: str, wait_s: float = 0.0) -> Call[Closed]:
     return Call("POST", path, Closed.read, query(wait=f"{wait_s:g}"), wait_s=wait_s)
 
 
-def _about(**about: Unpack[About]) -> dict[str, Any]:
+def events_path(stream: Any) -> str:
+    """Where the events of a stream come from, given as its id or a thing that has one; None: of the whole club."""
+    if stream is None:
+        return "/v1/events"
+    return f"/v1/streams/{part(stream if isinstance(stream, str) else stream.id)}/events"
+
+
+def about_of(**about: Unpack[About]) -> dict[str, Any]:
+    """What is told of a stream, as it goes on the wire."""
     told: dict[str, Any] = dict(about)
     for name, kind in (("athlete", Athlete), ("device", Device)):
         if isinstance(told.get(name), kind):

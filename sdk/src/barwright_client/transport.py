@@ -11,9 +11,10 @@ from typing import Any, Self, TypeVar
 
 import httpx
 
-from barwright_client.attempts import Outcome, RetryPolicy, Send, attempts
+from barwright_client.attempts import Outcome, RetryPolicy, Send, attempts, worth_retrying
 from barwright_client.call import Call, Steps
 from barwright_client.errors import ClientError, NotReached, error_of
+from barwright_client.events import Event, EventReader, Resume
 from barwright_client.replies import Reply
 
 HttpClient = httpx.Client
@@ -41,6 +42,16 @@ class Service:
             "follow_redirects": False,
         }
 
+    def listening(self, path: str, resume: Resume) -> dict[str, Any]:
+        """The arguments of a request whose answer does not end; the service is never quiet for as long as _QUIET_S."""
+        return {
+            "method": "GET",
+            "url": self.base_url.rstrip("/") + path,
+            "headers": {**resume.headers(), **self.signed()},
+            "timeout": httpx.Timeout(self.timeout_s, read=_QUIET_S),
+            "follow_redirects": False,
+        }
+
     def signed(self) -> dict[str, str]:
         """Who is calling."""
         return {"Authorization": f"Bearer {self.key}"} if self.key else {}
@@ -58,6 +69,8 @@ class Service:
         return NotReached(f"no answer from {self.base_url.rstrip('/')}: {str(error) or type(error).__name__}")
 
 
+_QUIET_S = 45.0
+_ONCE = RetryPolicy(most_tries=1)
 _TROUBLE = (httpx.InvalidURL, httpx.TransportError, httpx.DecodingError)
 
 
@@ -83,9 +96,14 @@ class Transport:
         if self._ours:
             self._http.close()
 
-    def send(self, call: Call[T]) -> T:
-        """The answer to a call, after as many tries as the policy allows."""
-        steps = attempts(self._service.retry)
+    @property
+    def timeout_s(self) -> float:
+        """Of each step of each try."""
+        return self._service.timeout_s
+
+    def send(self, call: Call[T], *, once: bool = False) -> T:
+        """The answer to a call, after as many tries as the policy allows; once: after one."""
+        steps = attempts(_ONCE if once else self._service.retry)
         outcome: Outcome | None = None
         while True:
             try:
@@ -98,13 +116,13 @@ class Transport:
                 self._sleep(step.seconds)
                 outcome = None
 
-    def walk(self, steps: Steps[T]) -> T:
+    def walk(self, steps: Steps[T], *, once: bool = False) -> T:
         """Makes the calls of several steps; what a call raises is raised in the steps, too."""
         try:
             call = next(steps)
             while True:
                 try:
-                    answer = self.send(call)
+                    answer = self.send(call, once=once)
                 except ClientError as error:
                     call = steps.throw(error)
                 else:
@@ -112,6 +130,24 @@ class Transport:
         except StopIteration as end:
             done: T = end.value
             return done
+
+    def listen(self, path: str, resume: Resume) -> Iterator[Event]:
+        """Events without end, over as many connections as it takes. Raises what asking again cannot mend."""
+        while True:
+            try:
+                with self._http.stream(**self._service.listening(path, resume)) as answer:
+                    if answer.status_code == 200:
+                        reader = EventReader()
+                        for piece in answer.iter_bytes():
+                            for event in reader.feed(piece):
+                                resume.came(event)
+                                yield event
+                    else:
+                        answer.read()
+                        _refused(_reply(answer))
+            except _TROUBLE as error:
+                self._service.trouble(error)
+            self._sleep(resume.pause_s())
 
     def _try_once(self, call: Call[object]) -> Outcome:
         try:
@@ -140,9 +176,9 @@ class AsyncTransport:
         if self._ours:
             await self._http.aclose()
 
-    async def send(self, call: Call[T]) -> T:
-        """The answer to a call, after as many tries as the policy allows."""
-        steps = attempts(self._service.retry)
+    async def send(self, call: Call[T], *, once: bool = False) -> T:
+        """The answer to a call, after as many tries as the policy allows; once: after one."""
+        steps = attempts(_ONCE if once else self._service.retry)
         outcome: Outcome | None = None
         while True:
             try:
@@ -155,13 +191,13 @@ class AsyncTransport:
                 await self._sleep(step.seconds)
                 outcome = None
 
-    async def walk(self, steps: Steps[T]) -> T:
+    async def walk(self, steps: Steps[T], *, once: bool = False) -> T:
         """Makes the calls of several steps; what a call raises is raised in the steps, too."""
         try:
             call = next(steps)
             while True:
                 try:
-                    answer = await self.send(call)
+                    answer = await self.send(call, once=once)
                 except ClientError as error:
                     call = steps.throw(error)
                 else:
@@ -169,6 +205,24 @@ class AsyncTransport:
         except StopIteration as end:
             done: T = end.value
             return done
+
+    async def listen(self, path: str, resume: Resume) -> AsyncIterator[Event]:
+        """Events without end, over as many connections as it takes. Raises what asking again cannot mend."""
+        while True:
+            try:
+                async with self._http.stream(**self._service.listening(path, resume)) as answer:
+                    if answer.status_code == 200:
+                        reader = EventReader()
+                        async for piece in answer.aiter_bytes():
+                            for event in reader.feed(piece):
+                                resume.came(event)
+                                yield event
+                    else:
+                        await answer.aread()
+                        _refused(_reply(answer))
+            except _TROUBLE as error:
+                self._service.trouble(error)
+            await self._sleep(resume.pause_s())
 
     async def _try_once(self, call: Call[object]) -> Outcome:
         try:
@@ -180,6 +234,11 @@ class AsyncTransport:
 
 def _reply(answer: httpx.Response) -> Reply:
     return Reply(answer.status_code, answer.content, {name.lower(): value for name, value in answer.headers.items()})
+
+
+def _refused(reply: Reply) -> None:
+    if not worth_retrying(reply):
+        raise error_of(reply)
 
 
 def _answer(call: Call[T], reply: Reply) -> T:
