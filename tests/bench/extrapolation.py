@@ -11,6 +11,7 @@ from barwright.analysis.profiles.columns import point_columns
 from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.fit import INTERVAL_SDS
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
+from barwright.analysis.profiles.published import EQUATIONS
 from bench.athletes import START, Floats
 from bench.tables import Table
 from bench.work import Bench
@@ -22,22 +23,13 @@ TOPS = (0.6, 0.8, 0.9)
 Shape = Callable[[Floats], Floats]
 
 
-def squat_curve(percent: Floats) -> Floats:
-    """Mean velocity at a percentage of maximum, m/s: inverse of L = -12.87 v² - 46.31 v + 116.3.
-
-    Sánchez-Medina et al. 2017, Sports Medicine International Open 1(2):E80-E88 (coefficients seen second-hand).
-    """
-    return np.asarray((-46.31 + np.sqrt(46.31**2 - 4 * 12.87 * (percent - 116.3))) / (2 * 12.87))
+def _curve(lift: str, measure: str) -> Shape:
+    one = EQUATIONS[lift, measure]
+    return np.vectorize(one.velocity_at, otypes=[np.float64])
 
 
-def bench_curve(percent: Floats) -> Floats:
-    """Mean propulsive velocity, m/s: inverse of L = 8.4326 v² - 73.501 v + 112.33.
-
-    González-Badillo and Sánchez-Medina 2010, International Journal of Sports Medicine 31:347-352 (from memory).
-    """
-    return np.asarray((73.501 - np.sqrt(73.501**2 - 4 * 8.4326 * (112.33 - percent))) / (2 * 8.4326))
-
-
+squat_curve = _curve("back_squat", "mean_velocity")
+bench_curve = _curve("bench_press", "mean_propulsive_velocity")
 ROWS: tuple[tuple[str, str, Shape | None, int, bool], ...] = (
     ("straight, one day", "back_squat", None, 1, False),
     ("straight, 30 days", "back_squat", None, 30, False),
@@ -87,10 +79,10 @@ def extrapolation(bench: Bench) -> list[Table]:
     """The table."""
     rows = tuple(_row(*row, top) for row in ROWS for top in TOPS)
     notes = (
-        "Aimed at: bias at most 1.5 % with loads up to 80 % where athletes' lines are straight. Loads from 40 % in",
+        "Aimed at: bias at most 1.5 % with loads up to 80 % where athletes' lines are straight. Loads from 40 % on in",
         "steps of 10 %. The published curves bend: a line through light loads over-estimates in the squat and",
-        "under-estimates in the bench press. The model is straight; these rows say what that costs, and that one tested maximum mends",
-        "it. The bend is not in u.",
+        "under-estimates in the bench press. The model is straight; these rows say what that costs, and that one",
+        "tested maximum mends it. The bend is not in u.",
     )
     columns = ("athletes' lines", "heaviest", "bias %", "RMSE %", "95 %", "straight line's bias %", "and RMSE %")
     return [Table("Maximum read beyond the heaviest load", columns, rows, notes)]

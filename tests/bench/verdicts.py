@@ -80,8 +80,8 @@ def readiness_verdicts(bench: Bench) -> list[Table]:
     notes = (
         "Aimed at: false verdicts on days without a change at most 5 %, days 5 % down called down in at least 80 %,",
         "with three warm-up sets of u 0.02 m/s (first row; days of these athletes differ by 2-5 %, reps by 0.02 m/s,",
-        "3 % of reps are bad). `any day: false`: share of days drawn at random on which up or down was said although the day",
-        "was less than 1 % that way, or the other way.",
+        "3 % of reps are bad). `any day: false`: share of days drawn at random on which up or down was said although",
+        "the day was less than 1 % that way, or the other way.",
     )
     return [Table("Readiness: what is said of which day, % of days", ("history and warm-ups", *COLUMNS), rows, notes)]
 

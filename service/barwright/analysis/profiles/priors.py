@@ -55,7 +55,7 @@ _FIGURES: dict[str, tuple[float, float, float, float, str]] = {
     "back_squat": (0.32, 0.04, 1.51, 0.20, SQUAT),
     "front_squat": (0.32, 0.06, 1.51, 0.25, SQUAT),
     "overhead_squat": (0.34, 0.08, 1.5, 0.3, SQUAT),
-    "bench_press": (0.16, 0.04, 1.55, 0.20, BENCH),
+    "bench_press": (0.16, 0.04, 1.60, 0.20, BENCH),
     "press": (0.19, 0.05, 1.5, 0.25, PRESS),
     "deadlift": (0.15, 0.05, 1.15, 0.25, DEADLIFT),
     "bent_over_row": (0.52, 0.05, 1.44, 0.25, ROW),
