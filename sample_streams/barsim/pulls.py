@@ -68,6 +68,8 @@ def _up_to_apex(draft: Draft, lift: str, style: PullStyle, marks: RepMarks) -> N
     if faults.jerked_start:
         first -= _yank(draft, faults.jerked_start, rise, knee_speed)
     sharp = 6.0 * dip / between**2
+    if dip > 0.1:
+        sharp = min(sharp, 15.0 * knee_speed / first**2)  # a sharper turn would have to begin below the floor
     edges["first_pull_end"] = draft.go(first, knee_speed, slope, -sharp)
     second_start = knee_speed - dip if dip else knee_speed + slope * between
     edges["transition_end"] = draft.go(between, second_start, 0.6 * slope, sharp)

@@ -1,7 +1,7 @@
 """Lifters with a way of their own, and faults put into their lifts by name and size.
 
-The sizes are in multiples of the deviation a coach would call a fault (common practice, no source), kept here apart from
-the limits of any analysis: `DEVIATION`. A symptom's true size is read from the motion itself: `true_symptoms`.
+The sizes are in multiples of the deviation a coach would call a fault (common practice, no source), kept here apart
+from the limits of any analysis: `DEVIATION`. A symptom's true size is read from the motion itself: `true_symptoms`.
 """
 
 from __future__ import annotations

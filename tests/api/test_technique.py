@@ -213,8 +213,9 @@ def test_what_cannot_be_given_is_refused_with_a_pointer(club, filled):
 
 
 NEW = {
-    "code": "towel_snatch", "title": "Towel snatch", "of": "snatch", "percent": [50, 60], "beginner": 50, "sets": [3, 4],
-    "reps": [2, 2], "form": "A towel before the toes.", "why": "shows where the bar goes", "faults": ["S1"],
+    "code": "towel_snatch", "title": "Towel snatch", "of": "snatch", "percent": [50, 60], "beginner": 50,
+    "sets": [3, 4], "reps": [2, 2], "form": "A towel before the toes.", "why": "shows where the bar goes",
+    "faults": ["S1"],
 }  # fmt: skip
 
 

@@ -123,7 +123,8 @@ def test_the_club_forbids_changes_and_adds():
         "pause_off_floor_snatch": {"forbidden": True},
         "muscle_snatch": {"percent": [25, 35]},
         "towel_snatch": {
-            "title": "Towel snatch", "of": "snatch", "percent": [50, 60], "beginner": 50, "sets": [3, 3], "reps": [2, 2],
+            "title": "Towel snatch", "of": "snatch", "percent": [50, 60], "beginner": 50, "sets": [3, 3],
+            "reps": [2, 2],
             "form": "With a towel before the toes.", "why": "shows where the bar goes", "source": "the club's own",
             "faults": ["S1"],
         },
