@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from sqlmodel import Session
 
@@ -24,6 +25,8 @@ from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import Pair, Seen, beliefs_before, refresh_profile, seen_of
 from barwright.workflows.tell_maxima import athlete_of
 
+# A pure function of what it is given: a page about the whole club works out anew only what has changed since.
+_readiness = lru_cache(maxsize=20_000)(readiness_today)
 RECENT = timedelta(days=42)  # a lift not done for six weeks is not asked about by itself
 NOTHING = "nothing is known of this lift yet; one set recorded with a made rep is the least"
 
@@ -155,7 +158,7 @@ def _lift(
     if start is None and (seen.points or seen.attempts):
         efforts = DayEfforts(seen.points, seen.maxima, seen.attempts)
         start = first_belief(prior_for(lift), day.toordinal(), guess_max(efforts))
-    readiness = None if start is None else readiness_today(start, day.toordinal(), seen.points, params)
+    readiness = None if start is None else _readiness(start, day.toordinal(), seen.points, params)
     return LiftToday(lift, readiness, belief, seen)
 
 

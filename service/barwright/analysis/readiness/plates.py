@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -44,9 +45,16 @@ class BarLoad:
 
 def nearest_load(wanted_kg: float, equipment: Equipment, at_most_kg: float = MOST_KG) -> BarLoad:
     """The load closest to wanted_kg that is not above at_most_kg; the lighter of two as close; at least the bar."""
-    built = _loads(equipment)
-    allowed = [one for one in built if one.load_kg <= at_most_kg + 1e-9] or [built[0]]
-    return min(allowed, key=lambda one: (round(abs(one.load_kg - wanted_kg), 6), one.load_kg))
+    built, kg = _loads(equipment), _kilograms(equipment)
+    last = max(bisect_right(kg, at_most_kg + 1e-9) - 1, 0)
+    place = min(bisect_left(kg, wanted_kg), last)
+    near = built[max(place - 1, 0) : place + 1]
+    return min(near, key=lambda one: (round(abs(one.load_kg - wanted_kg), 6), one.load_kg))
+
+
+@lru_cache(maxsize=64)
+def _kilograms(equipment: Equipment) -> tuple[float, ...]:
+    return tuple(one.load_kg for one in _loads(equipment))
 
 
 @lru_cache(maxsize=64)
