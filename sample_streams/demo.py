@@ -1,4 +1,4 @@
-"""`make demo`: start a service, send it the club's recordings, show every rep beside its truth."""
+"""`make demo`: a club with twelve weeks behind it, its recordings sent to a service, each rep beside its truth."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import argparse
 import signal
 import sys
 import threading
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from rich.console import Console
@@ -13,8 +14,9 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedCo
 
 from barwright_client import Client, ClientError, SetResult
 from quarry_lane.club import NAME, register
-from quarry_lane.running import DemoFailed, free_port, new_key, service
-from quarry_lane.sending import Sample, samples_in, send
+from quarry_lane.prepared import COACH, prepare
+from quarry_lane.running import DemoFailed, free_port, new_key, service, sign_in_link
+from quarry_lane.sending import Sample, moved_by, samples_in, send
 from quarry_lane.table import WIDTH, table_of
 
 HERE = Path(__file__).parent
@@ -56,28 +58,42 @@ def _demo(data: Path, wanted: int, once: bool) -> None:
     if wanted not in (0, port):
         console.print(f"Port {wanted} is taken; using {port}.")
     key = new_key(data, NAME)
+    today = datetime.now(UTC).date()
+    _prepare(data, today, console)
     with service(data, port) as address:
         with Client(address, key) as client:
             register(client, [sample.meta for sample in samples])
-            results = _send_all(client, samples, console)
+            results = _send_all(client, samples, console, moved_by(samples, today))
         console.print(table_of(results))
         print(_LEGEND)
         if once:
             print("The service ends now; `make demo` keeps it running.")
         else:
-            print(_where(address, key, data, results[0][1]), flush=True)
+            print(_where(address, key, data, results[0][1], sign_in_link(data, NAME, COACH, address)), flush=True)
             threading.Event().wait()
 
 
-def _send_all(client: Client, samples: list[Sample], console: Console) -> list[tuple[Sample, SetResult]]:
-    results = []
+def _progress(console: Console) -> Progress:
     shown = (
         TextColumn("{task.description:<44}"),
         BarColumn(24),
         TextColumn("{task.percentage:3.0f} %"),
         TimeElapsedColumn(),
     )
-    with Progress(*shown, console=console) as progress:
+    return Progress(*shown, console=console)
+
+
+def _prepare(data: Path, today: date, console: Console) -> None:
+    with _progress(console) as progress:
+        task = progress.add_task("twelve weeks of thirty athletes", total=None)
+        prepare(data, today, lambda done, of: progress.update(task, completed=done, total=of))
+
+
+def _send_all(
+    client: Client, samples: list[Sample], console: Console, moved: timedelta
+) -> list[tuple[Sample, SetResult]]:
+    results = []
+    with _progress(console) as progress:
         for sample in samples:
             how = "live, in blocks" if sample.live else "as a file"
             task = progress.add_task(f"{sample.file.name} ({how})", total=None)
@@ -85,16 +101,20 @@ def _send_all(client: Client, samples: list[Sample], console: Console) -> list[t
             def told(done: int, of: int, task: TaskID = task) -> None:
                 progress.update(task, completed=done, total=of)
 
-            result = send(client, sample, told)
+            result = send(client, sample, told, moved)
             if result.state != "analysed":
                 raise DemoFailed(f"{sample.file.name} was not analysed: {result.reason or result.state}")
             results.append((sample, result))
     return results
 
 
-def _where(address: str, key: str, data: Path, result: SetResult) -> str:
+def _where(address: str, key: str, data: Path, result: SetResult, link: str) -> str:
     return "\n".join(
         [
+            "Open this in a browser; it signs you in as the club's coach, once:",
+            "",
+            f"          {link}",
+            "",
             f"service   {address}",
             f"OpenAPI   {address}/openapi.json",
             f"key       {key}",

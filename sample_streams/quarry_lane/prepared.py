@@ -22,6 +22,7 @@ from barwright.workflows.parts import Parts
 from barwright.workflows.plan_loads import make_plan
 from barwright.workflows.sign_in import make_link, sign_in_with_link, who_is_signed_in
 from quarry_lane.club import NAME
+from quarry_lane.remote import DAYS, send_home_days
 from quarry_lane.season import Lifter, history_of, lifters, plan_of
 
 COACH = "Marit"
@@ -29,15 +30,18 @@ _WARMING_UP = 18  # of thirty have done their first sets of the day
 
 
 def prepare(data: Path, today: date, told: Callable[[int, int], None]) -> None:
-    """Athletes, twelve weeks of sets and maxima, and this week's plans. told(done, of all) as it goes."""
+    """Athletes, twelve weeks of sets and maxima, plans, Oskar's days at home. told(done, of all) as it goes."""
     settings = Settings.from_env({}, str(data))
     database = Database(settings.database_url)
     parts = Parts(database, RawObjects(data / "raw"), Limits(), run_job)
     caller = _coach(parts)
     everybody = lifters()
+    steps = len(everybody) + len(DAYS)
+    ids = {}
     for place, one in enumerate(everybody):
-        _take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
-        told(place + 1, len(everybody))
+        ids[one.name] = _take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
+        told(place + 1, steps)
+    send_home_days(parts, caller, ids["Oskar"], today, lambda done, _: told(len(everybody) + done, steps))
     database.close()
 
 
@@ -50,7 +54,7 @@ def _coach(parts: Parts) -> Caller:
     return signed_in.caller
 
 
-def _take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: bool) -> None:
+def _take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: bool) -> str:
     facts = AthleteFacts(one.name, one.birth_year, one.sex, one.body_mass_kg, one.stature_m, one.level)
     athlete_id = add_athlete(parts, caller, facts, None, lambda athlete: athlete.id.encode()).decode()
     import_history(parts, caller, athlete_id, history_of(one, today, warms_up), False, None, lambda _: b"")
@@ -60,3 +64,4 @@ def _take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: b
         if planned:
             sets = tuple(PlannedSet(lift, percent=share, reps=reps, sets=count) for lift, share, reps, count in planned)
             make_plan(parts, caller, athlete_id, (day, sets, None), None, lambda plan: plan.id.encode())
+    return athlete_id

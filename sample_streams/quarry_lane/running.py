@@ -51,6 +51,16 @@ def new_key(data: Path, club: str) -> str:
     return done.stdout.strip()
 
 
+def sign_in_link(data: Path, club: str, coach: str, address: str) -> str:
+    """A link that signs the coach in once."""
+    command = [sys.executable, "-m", "barwright", "sign-in-link", "--data", str(data)]
+    command += ["--club", club, "--coach", coach, "--address", address]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise DemoFailed(f"no sign-in link could be made: {done.stderr.strip()}")
+    return done.stdout.strip()
+
+
 @contextmanager
 def service(data: Path, port: int) -> Iterator[str]:
     """A running service's address; ended on the way out. Its log is serve.log in the data folder."""

@@ -6,7 +6,7 @@ import csv
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -47,10 +47,16 @@ def samples_in(folder: Path) -> list[Sample]:
     return sorted(found, key=lambda sample: (sample.meta["started_at"], sample.file.name))
 
 
-def send(client: Client, sample: Sample, told: Told) -> SetResult:
+def moved_by(samples: list[Sample], today: date) -> timedelta:
+    """By how many days the recordings are moved, so that the latest of them is of yesterday."""
+    latest = max(datetime.fromisoformat(sample.meta["started_at"]) for sample in samples)
+    return timedelta(days=(today - timedelta(days=1) - latest.date()).days)
+
+
+def send(client: Client, sample: Sample, told: Told, moved: timedelta = timedelta(0)) -> SetResult:
     """One set to the service; told(done, in all) as it goes, in bytes for a file and in samples for a live set."""
     meta = dict(sample.meta)
-    meta["started_at"] = datetime.fromisoformat(meta["started_at"])
+    meta["started_at"] = datetime.fromisoformat(meta["started_at"]) + moved
     if not sample.live:
         return client.record(sample.file, **meta, progress=told)
     pieces = list(_pieces(sample))
