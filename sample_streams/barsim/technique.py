@@ -70,7 +70,7 @@ def faulty(sizes: Mapping[str, float]) -> Faults:
 def own_style(lift: str, rng: np.random.Generator) -> PullStyle:
     """One lifter's own way: a middle within the trade's range of each quantity, and a rep-to-rep spread about it.
 
-    The bar's path wanders by about 1 cm from rep to rep, heights and times by a few per cent (from memory).
+    The bar's path wanders by 1-2 cm either way from rep to rep, heights and times by a few per cent (from memory).
     """
     trade = STYLES[lift]
 
@@ -84,9 +84,9 @@ def own_style(lift: str, rng: np.random.Generator) -> PullStyle:
         second_pull_s=narrow(trade.second_pull_s, 0.01),
         arm_pull=narrow((0.84, 0.95), 0.02),
         drop=narrow((0.10, 0.18), 0.02),
-        rear=narrow((0.03, 0.07), 0.017),
-        swing=narrow((0.03, 0.07), 0.017),
-        loop=narrow((0.04, 0.08), 0.017),
+        rear=narrow((0.03, 0.07), float(rng.uniform(0.010, 0.020))),
+        swing=narrow((0.03, 0.07), float(rng.uniform(0.010, 0.020))),
+        loop=narrow((0.04, 0.08), float(rng.uniform(0.010, 0.020))),
         knee_spread=narrow((0.97, 1.03), 0.03),
     )
 

@@ -43,8 +43,20 @@ from barwright_client.live_sender import AsyncLiveSender, LiveSender
 from barwright_client.live_stream import AsyncStreamWriter, StreamWriter
 from barwright_client.replay import Replayed
 from barwright_client.spool import Spool, SpooledSet
+from barwright_client.technique import (
+    Advice,
+    Comparison,
+    Drill,
+    DrillAdvice,
+    DrillResponse,
+    Fault,
+    Prescription,
+    Technique,
+    Waiting,
+)
 
 __all__ = [
+    "Advice",
     "AsyncClient",
     "AsyncLiveSender",
     "AsyncStreamWriter",
@@ -55,11 +67,16 @@ __all__ = [
     "Client",
     "ClientError",
     "Closed",
+    "Comparison",
     "Conflict",
     "Constants",
     "CutBy",
     "Device",
+    "Drill",
+    "DrillAdvice",
+    "DrillResponse",
     "Event",
+    "Fault",
     "Figure",
     "GymRep",
     "GymScreen",
@@ -71,6 +88,7 @@ __all__ = [
     "NotSignedIn",
     "Phase",
     "PosesFound",
+    "Prescription",
     "Problem",
     "Quality",
     "Refused",
@@ -84,7 +102,9 @@ __all__ = [
     "StopAdvice",
     "Stream",
     "StreamWriter",
+    "Technique",
     "TooFast",
+    "Waiting",
     "path_frame",
     "reps_frame",
 ]

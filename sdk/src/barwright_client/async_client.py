@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls
+from barwright_client import calls, stream_calls, technique_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -71,6 +71,20 @@ class AsyncClient:
     set = asks_async(calls.read_set)
     reanalyse = asks_async(calls.reanalyse)
     path = asks_async(calls.path)
+
+    technique = asks_async(technique_calls.technique)
+    compare = asks_async(technique_calls.compare)
+    give_drill = asks_async(technique_calls.give_drill)
+    given_drills = lists_async(technique_calls.given_drills)
+    end_drill = asks_async(technique_calls.end_drill)
+    drills = lists_async(technique_calls.drills)
+    drill = asks_async(technique_calls.drill)
+    add_drill = asks_async(technique_calls.add_drill)
+    change_drill = asks_async(technique_calls.change_drill)
+    restore_drill = asks_async(technique_calls.restore_drill)
+    review = lists_async(technique_calls.review)
+    looked_at = asks_async(technique_calls.looked_at)
+    set_remote = asks_async(technique_calls.set_remote)
 
     limits = asks_async(calls.limits)
     gym = asks_async(calls.gym)

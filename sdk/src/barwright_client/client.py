@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls
+from barwright_client import calls, stream_calls, technique_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -71,6 +71,20 @@ class Client:
     set = asks(calls.read_set)
     reanalyse = asks(calls.reanalyse)
     path = asks(calls.path)
+
+    technique = asks(technique_calls.technique)
+    compare = asks(technique_calls.compare)
+    give_drill = asks(technique_calls.give_drill)
+    given_drills = lists(technique_calls.given_drills)
+    end_drill = asks(technique_calls.end_drill)
+    drills = lists(technique_calls.drills)
+    drill = asks(technique_calls.drill)
+    add_drill = asks(technique_calls.add_drill)
+    change_drill = asks(technique_calls.change_drill)
+    restore_drill = asks(technique_calls.restore_drill)
+    review = lists(technique_calls.review)
+    looked_at = asks(technique_calls.looked_at)
+    set_remote = asks(technique_calls.set_remote)
 
     limits = asks(calls.limits)
     gym = asks(calls.gym)
