@@ -59,10 +59,15 @@ def test_technique_a_drill_given_and_its_response(client: Client, imke: Athlete)
 
 def test_drills_are_added_changed_forbidden_and_restored(client: Client) -> None:
     assert len(list(client.drills())) > 40
-    facts = {"of": "snatch", "percent": (50, 60), "beginner": 45, "sets": (3, 4), "reps": (2, 2)}
-    own = client.add_drill(
-        "towel_snatch", "Towel snatch", form="A towel before the toes.", why="shows the way", **facts
-    )
+    facts = {
+        "of": "snatch",
+        "percent": (50, 60),
+        "beginner": 45,
+        "sets": (3, 4),
+        "reps": (2, 2),
+        "why": "shows the way",
+    }
+    own = client.add_drill("towel_snatch", "Towel snatch", form="A towel before the toes.", **facts)
     assert (own.own, own.percent, own.faults) == (True, (50, 60), ())
     with pytest.raises(Conflict):
         client.add_drill("towel_snatch", "Towel snatch", form="Again.", **facts)
