@@ -43,5 +43,5 @@ def check_uncertainty(u: float, unit: str, member: str = "u") -> float:
 def check_day(day: int, member: str = "day") -> int:
     """A day as proleptic ordinal (date.toordinal()) between 1900 and 2100; else NotPlausible."""
     if not FIRST_DAY <= day <= LAST_DAY:
-        raise NotPlausible(member, f"{day} is no day between 1900-01-01 and 2100-12-31")
+        raise NotPlausible(member, f"{day}; the ordinal of a day between 1900-01-01 and 2100-12-31 is right")
     return int(day)

@@ -121,4 +121,4 @@ def _luck(values: list[float], u: float) -> float:
     mean = sum(close) / len(close)
     spread2 = sum((value - mean) ** 2 for value in close) / (len(close) - 1)
     by_chance = 1.0 if spread2 <= chance**2 else chance**2 / spread2
-    return by_chance * (top - mean)
+    return max(by_chance * (top - mean), 0.0)

@@ -47,7 +47,7 @@ def velocity_loss(velocities: Sequence[Estimate], limit_percent: float | None = 
     if limit_percent is None:
         return VelocityLoss(figure, None, None, f"{loss:.0f} ± {u:.0f} % slower than the fastest rep of the set")
     chance = _above(loss - limit_percent, u)
-    stop = chance >= SURE
+    stop = chance >= SURE - 1e-9  # exactly at the limit is at the limit
     advice = "stop the set" if stop else "the set may go on"
     words = f"{loss:.0f} ± {u:.0f} % slower than the fastest rep, the plan's limit is {limit_percent:g} %: {advice}"
     return VelocityLoss(figure, stop, chance, words)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from barwright.analysis.profiles.bounds import NotPlausible, check_velocity
+from barwright.analysis.profiles.bounds import MOST_KG, NotPlausible, check_velocity
 from barwright.analysis.profiles.fit import LoadVelocityProfile
 from barwright.analysis.profiles.zones import VelocityZone
 from barwright.analysis.quantities.estimate import Estimate
@@ -19,6 +19,7 @@ CAUTION = (
     "supervised. Stop on pain or dizziness. Not medical advice; the coach's eye and local rules overrule."
 )
 NOVICE, MINOR_AGE = "novice", 18
+FEWEST_SETS_TO_RAISE = 2  # warm-up sets
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,69 +93,95 @@ def suggest_loads(
     """Loads for a day. profile: of the days before it; readiness: of the day, when warm-ups were seen.
 
     level `novice` and age under 18 bring their limits. The day's maximum counts downward as soon as it is lower, upward
-    only when the verdict is up; never farther from the usual than the cap unless it is lifted.
+    only when the verdict is up from two warm-up sets or more; never farther from the usual than the cap unless it is
+    lifted. Rounding never passes a cap or limit.
     """
     tools, rule = equipment or Equipment(), limits or LoadLimits()
+    day = _day(profile, readiness, rule)
+    percent, words = _most(rule, level, age)
+    return tuple(_one(planned, profile, day, percent, words, tools) for planned in plan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """Maxima in kg: usual, the one loads are made from today with its relative u, and the least and most it may be."""
+
+    usual: float
+    today: float
+    relative_u: float
+    least: float
+    most: float
+    held: bool
+    words: str
+
+
+def _day(profile: LoadVelocityProfile, readiness: Readiness | None, rule: LoadLimits) -> _Day:
     usual = profile.predicted_max.value or 0.0
-    today, words = _max_to_use(usual, readiness, rule)
-    top, top_words = _most(today, rule, level, age)
-    return tuple(_one(planned, profile, usual, today, words, top, top_words, tools) for planned in plan)
-
-
-def _max_to_use(usual: float, readiness: Readiness | None, rule: LoadLimits) -> tuple[float, tuple[str, ...]]:
-    """The maximum loads are made from, kg, and why."""
+    own_u = (profile.predicted_max.u or 0.0) / usual
+    cap = 0.0 if rule.cap_lifted else rule.cap_percent / 100
+    least, most = (0.0, math.inf) if rule.cap_lifted else (usual * (1 - cap), usual * (1 + cap))
     if readiness is None or readiness.verdict is Verdict.NOT_ENOUGH_DATA:
-        return usual, ("from the usual maximum: today is not known yet",)
-    day = readiness.day_max.estimate.value or usual
-    if day > usual and readiness.verdict is not Verdict.UP:
-        return usual, ("not raised: today is not surely better than usual",)
-    if rule.cap_lifted:
-        return day, (f"from today's maximum, {100 * (day / usual - 1):+.1f} % against the usual",)
-    low, high = usual * (1 - rule.cap_percent / 100), usual * (1 + rule.cap_percent / 100)
-    if not low <= day <= high:
-        return min(max(day, low), high), (f"held within {rule.cap_percent:g} % of a usual day",)
-    return day, (f"from today's maximum, {100 * (day / usual - 1):+.1f} % against the usual",)
+        return _Day(usual, usual, own_u, least, most, False, "from the usual maximum: today is not known yet")
+    found = readiness.day_max.estimate.value or usual
+    if found > usual and (readiness.verdict is not Verdict.UP or readiness.sets < FEWEST_SETS_TO_RAISE):
+        why = "not raised: today is not surely better than usual"
+        if readiness.verdict is Verdict.UP:
+            why = "not raised on one fast set: a second warm-up set has to say the same"
+        return _Day(usual, usual, own_u, least, most, False, why)
+    relative_u = (readiness.day_max.estimate.u or 0.0) / found
+    if found < least or found > most:
+        way = "lower" if found < least else "higher"
+        words = (
+            f"held within {rule.cap_percent:g} % of a usual day; today's maximum is {way}, the coach may lift the cap"
+        )
+        return _Day(usual, min(max(found, least), most), relative_u, least, most, True, words)
+    words = f"from today's maximum, {100 * (found / usual - 1):+.1f} % against the usual"
+    return _Day(usual, found, relative_u, least, most, False, words)
 
 
-def _most(today: float, rule: LoadLimits, level: str | None, age: int | None) -> tuple[float, str | None]:
-    bounds = []
+def _most(rule: LoadLimits, level: str | None, age: int | None) -> tuple[float, str]:
+    """The most that may be lifted, % of today's maximum (inf: no limit), and why."""
+    bounds = [(math.inf, "")]
     if level == NOVICE:
         bounds.append((rule.novice_percent, f"a novice lifts at most {rule.novice_percent:g} % of the maximum"))
     if age is not None and age < MINOR_AGE:
         bounds.append((rule.minor_percent, f"under 18: at most {rule.minor_percent:g} % of the maximum, supervised"))
-    if not bounds:
-        return math.inf, None
-    percent, words = min(bounds)
-    return today * percent / 100, words
+    return min(bounds)
 
 
 def _one(
-    planned: PlannedSet, profile: LoadVelocityProfile, usual: float, today: float, words: tuple[str, ...],
-    top: float, top_words: str | None, tools: Equipment,
-) -> SuggestedLoad:  # fmt: skip
-    scale = today / usual
+    planned: PlannedSet, profile: LoadVelocityProfile, day: _Day, percent: float, words: str, tools: Equipment
+) -> SuggestedLoad:
+    share, share_u = _share(planned, profile)
+    relative_u = share * day.relative_u if planned.percent is not None else share_u
+    wanted = Estimate(day.today * share, day.today * relative_u, "kg")
+    kg, reasons, limited = day.today * share, [day.words], day.held
+    held = planned.percent is None and share > 1.0
+    if held:
+        kg, limited = day.today, True
+        reasons.append("slower than the one-rep velocity: held at the maximum")
+    if kg > day.today * percent / 100:
+        kg, limited = day.today * percent / 100, True
+        reasons.append(words)
+    bound = min(day.today * percent / 100, day.today if held else day.most * share)
+    built = nearest_load(kg, tools, at_most_kg=min(bound, MOST_KG))
+    if not built.each_side and built.load_kg > kg + tools.step_kg:
+        reasons.append("the empty bar is heavier than wanted")
+    velocity = profile.velocity_at(built.load_kg * day.usual / day.today)
+    return SuggestedLoad(planned, built.load_kg, built.each_side, wanted, velocity, limited, tuple(reasons))
+
+
+def _share(planned: PlannedSet, profile: LoadVelocityProfile) -> tuple[float, float]:
+    """The target as a share of the maximum, with its own u; a zone stands for its middle, of what can be lifted."""
     if planned.percent is not None:
-        relative = (profile.predicted_max.u or 0.0) / usual
-        kg = today * planned.percent / 100
-        wanted = Estimate(kg, kg * relative, "kg")
-    else:
-        found = profile.load_at(_velocity(planned))
-        wanted = Estimate(max((found.value or 0.0) * scale, 0.0), (found.u or 0.0) * scale, "kg")
-    kg = wanted.value or 0.0
-    limited = kg > top or words[0].startswith("held")
-    reasons = (*words, top_words) if kg > top and top_words else words
-    built = nearest_load(min(kg, top), tools, at_most_kg=min(top, 600.0))
-    if built.load_kg > kg + 0.5 and not built.each_side:
-        reasons = (*reasons, "the empty bar is heavier than wanted")
-    velocity = profile.velocity_at(built.load_kg / scale)
-    return SuggestedLoad(planned, built.load_kg, built.each_side, wanted, velocity, limited, reasons)
-
-
-def _velocity(planned: PlannedSet) -> float:
-    """The velocity a target means, m/s; of a zone its middle, or its bound where the other is open."""
+        return planned.percent / 100, 0.0
     if planned.velocity_m_s is not None:
-        return planned.velocity_m_s
-    assert planned.zone is not None
-    if math.isinf(planned.zone.to_m_s):
-        return planned.zone.from_m_s
-    return 0.5 * (planned.zone.from_m_s + planned.zone.to_m_s)
+        velocity = planned.velocity_m_s
+    else:
+        assert planned.zone is not None
+        low, high = planned.zone.from_m_s, planned.zone.to_m_s
+        slowest = max(low, min(profile.belief.mean[0], high))
+        velocity = slowest if math.isinf(high) else 0.5 * (slowest + high)
+    # of a velocity the load is known better than either its share or the maximum alone: u is that of the load
+    found, usual = profile.load_at(velocity), profile.predicted_max.value or 1.0
+    return max(found.value or 0.0, 0.0) / usual, (found.u or 0.0) / usual

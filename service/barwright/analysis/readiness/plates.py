@@ -70,9 +70,9 @@ def _loads(equipment: Equipment) -> tuple[BarLoad, ...]:
                 total = side + more * grams
                 if total > half * _GRAM:
                     break
-                known = sides.get(total)
-                if known is None or count + more < known[0]:
-                    sides[total] = (count + more, (*used, (kg, more)))
+                one = (count + more, (*used, (kg, more)))
+                if total not in sides or _simpler(one) < _simpler(sides[total]):
+                    sides[total] = one
     step = round(equipment.step_kg * _GRAM)
     out = [
         BarLoad(round(empty + 2 * side / _GRAM, 3), used)
@@ -80,3 +80,8 @@ def _loads(equipment: Equipment) -> tuple[BarLoad, ...]:
         if (2 * side) % step == 0
     ]
     return tuple(out)
+
+
+def _simpler(side: tuple[int, tuple[tuple[float, int], ...]]) -> tuple[int, list[tuple[float, int]]]:
+    """Fewer plates first, then the heavier ones."""
+    return side[0], [(-kg, -count) for kg, count in side[1]]

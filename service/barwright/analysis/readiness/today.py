@@ -69,18 +69,6 @@ class Readiness:
     reasons: tuple[str, ...]
 
 
-def smallest_worthwhile_percent(maxima_kg: Sequence[float]) -> float:
-    """0.2 of the sd between athletes, in % of their mean (Hopkins 2000); maxima_kg of at least two athletes."""
-    if len(maxima_kg) < 2:
-        raise NotPlausible("maxima_kg", "a spread between athletes needs two of them")
-    return 100.0 * 0.2 * float(np.std(maxima_kg, ddof=1)) / float(np.mean(maxima_kg))
-
-
-def minimal_detectable_change(sem: float, count: int = 1, level: float = 1.96) -> float:
-    """Smallest difference between two means of `count` reps that is no noise: 1.96 sqrt(2) SEM / sqrt(count)."""
-    return level * math.sqrt(2.0) * sem / math.sqrt(count)
-
-
 def readiness_today(
     belief: Belief, day: int, warm_ups: Sequence[LoadVelocityPoint], params: VerdictParams | None = None
 ) -> Readiness:
@@ -89,6 +77,8 @@ def readiness_today(
     before = wait_until(belief, day)
     usual_kg = before.usual_max_kg
     usual = Estimate(usual_kg, usual_kg * math.sqrt(before.covariance[2][2]), "kg")
+    if before.days == 0:
+        usual = unknown("kg", "no earlier day with this lift")
     found = day_max(belief, day, DayEfforts(warm_ups))
     if not warm_ups or before.days < rule.fewest_days:
         why = "no warm-up set with a velocity yet today" if not warm_ups else _too_few(before.days, rule.fewest_days)
