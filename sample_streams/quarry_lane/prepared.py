@@ -14,7 +14,7 @@ from barwright.storage.athletes import AthleteFacts
 from barwright.storage.plans import PlannedSet
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
-from barwright.workflows.analysis_job import run_job
+from barwright.workflows.analyst import Analyst
 from barwright.workflows.athletes_and_devices import add_athlete
 from barwright.workflows.change_club import read_club
 from barwright.workflows.import_history import import_history
@@ -22,7 +22,7 @@ from barwright.workflows.parts import Parts
 from barwright.workflows.plan_loads import make_plan
 from barwright.workflows.sign_in import make_link, sign_in_with_link, who_is_signed_in
 from quarry_lane.club import NAME
-from quarry_lane.remote import DAYS, send_home_days
+from quarry_lane.remote import AT_ONCE, SETS, send_home_days
 from quarry_lane.season import Lifter, history_of, lifters, plan_of
 
 COACH = "Marit"
@@ -33,15 +33,18 @@ def prepare(data: Path, today: date, told: Callable[[int, int], None]) -> None:
     """Athletes, twelve weeks of sets and maxima, plans, Oskar's days at home. told(done, of all) as it goes."""
     settings = Settings.from_env({}, str(data))
     database = Database(settings.database_url)
-    parts = Parts(database, RawObjects(data / "raw"), Limits(), run_job)
+    analyst = Analyst(AT_ONCE)
+    analyst.warm()
+    parts = Parts(database, RawObjects(data / "raw"), Limits(), analyst)
     caller = _coach(parts)
     everybody = lifters()
-    steps = len(everybody) + len(DAYS)
+    steps = len(everybody) + SETS
     ids = {}
     for place, one in enumerate(everybody):
         ids[one.name] = _take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
         told(place + 1, steps)
-    send_home_days(parts, caller, ids["Oskar"], today, lambda done, _: told(len(everybody) + done, steps))
+    send_home_days(parts, caller, ids, today, lambda done, _: told(len(everybody) + done, steps))
+    analyst.close()
     database.close()
 
 

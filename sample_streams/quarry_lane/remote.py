@@ -1,8 +1,9 @@
-"""Oskar lifts at home: his snatches of eight weeks, simulated, with a fault that comes and a drill that mends it."""
+"""Two of the club lift at home: their snatches, simulated, with a fault that comes and, for one, a drill for it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -17,63 +18,84 @@ from barwright.workflows.parts import Parts
 from barwright.workflows.prescribe import ToldPrescription, prescribe
 from barwright.workflows.record_file import SentFile, record_file
 from barwright.workflows.review_list import look_at, set_remote
+from quarry_lane.season import lifters
 from sample_formats import as_cbor, columns_of
 
-DEVICE = "Oskar's bar sensor"
+AT_ONCE = 2
 _UNITS = {"accel": "[g]", "gyro": "deg/s"}
-_LOADS = (85.0, 86.0, 87.0)
-
-
-@dataclass(frozen=True, slots=True)
-class HomeDay:
-    """One session at home. ago: days before today. size: of the fault, in what a coach would call one; 0 is none."""
-
-    ago: int
-    size: float
-
-
-DAYS = (
-    HomeDay(54, 0.0), HomeDay(51, 0.0), HomeDay(47, 0.0), HomeDay(44, 0.0), HomeDay(40, 0.0),
-    HomeDay(33, 2.6), HomeDay(29, 2.8),
-    HomeDay(22, 2.2), HomeDay(17, 1.5), HomeDay(12, 0.9), HomeDay(7, 0.3), HomeDay(1, 0.0),
-)  # fmt: skip
-DRILL_GIVEN_AGO = 26
-FAULT = "S1"
 _LOOKED_AT_BEFORE = 5  # days; what is newer waits for the coach
 
 
+@dataclass(frozen=True, slots=True)
+class AtHome:
+    """One lifter's sessions: (days ago, size of the fault in what a coach would call one); 0 is a sound lift.
+
+    drill_ago: when the drill for the fault was given, None when it never was.
+    """
+
+    name: str
+    load_kg: float
+    fault: str
+    sessions: tuple[tuple[int, float], ...]
+    seed: int
+    drill: str = ""
+    drill_ago: int | None = None
+
+
+AT_HOME = (
+    AtHome(
+        "Oskar", 86.0, "S1",
+        ((109, 0.0), (105, 0.0), (102, 0.0), (98, 0.0), (42, 2.8), (36, 2.4), (29, 2.7), (21, 0.7), (15, 0.4), (8, 0.0),
+         (1, 0.0)),
+        54, "pause_off_floor_snatch", 26,
+    ),
+    AtHome("Dagny", 56.0, "S9", ((60, 0.0), (54, 0.0), (47, 0.0), (40, 0.0), (3, 2.4), (1, 2.6)), 55),
+)  # fmt: skip
+SETS = sum(len(one.sessions) for one in AT_HOME)
+
+
 def send_home_days(
-    parts: Parts, caller: Caller, athlete_id: str, today: date, told: Callable[[int, int], None]
+    parts: Parts, caller: Caller, ids: dict[str, str], today: date, told: Callable[[int, int], None]
 ) -> None:
-    """All of them, analysed; the earlier ones looked at, and the drill given when it was."""
-    set_remote(parts, caller, athlete_id, True)
-    rng = np.random.default_rng(54)
+    """All of them, analysed; the earlier ones looked at, and the drill given when it was. ids: by name."""
+    kept = []
+    for one in AT_HOME:
+        set_remote(parts, caller, ids[one.name], True)
+        kept += _record(parts, caller, one, ids[one.name], today)
+    with ThreadPoolExecutor(AT_ONCE) as threads:
+        done = threads.map(lambda pair: analyse_stored_set(parts, caller.club_id, pair[1]), kept)
+        for place, _ in enumerate(done, 1):
+            told(place, SETS)
+    look_at(parts, caller, [set_id for ago, set_id in kept if ago > _LOOKED_AT_BEFORE])
+    for one in AT_HOME:
+        if one.drill_ago is not None:
+            on = today - timedelta(days=one.drill_ago)
+            drill = ToldPrescription("snatch", one.fault, one.drill, on, reason="seen in the hall")
+            prescribe(parts, caller, ids[one.name], drill, None, lambda _: b"")
+
+
+def _record(parts: Parts, caller: Caller, one: AtHome, athlete_id: str, today: date) -> list[tuple[int, str]]:
+    rng = np.random.default_rng(one.seed)
     style = own_style("snatch", rng)
-    seen = []
-    given = False
-    for place, day in enumerate(DAYS):
-        if day.ago < DRILL_GIVEN_AGO and not given:
-            on = today - timedelta(days=DRILL_GIVEN_AGO)
-            drill = ToldPrescription("snatch", FAULT, "pause_off_floor_snatch", on, reason="seen at home")
-            prescribe(parts, caller, athlete_id, drill, None, lambda _: b"")
-            given = True
-        options = Options(style=style, faults=faulty({FAULT: day.size}) if day.size else faulty({}))
-        made = simulate("snatch", rng=rng, reps=2, load_kg=_LOADS[place % 3], lifter="Oskar", options=options)
-        at = datetime.combine(today - timedelta(days=day.ago), time(6, 40), UTC)
+    line = next(each for each in lifters() if each.name == one.name).lines[0]
+    out = []
+    for place, (ago, size) in enumerate(one.sessions):
+        load = one.load_kg + (-1.0, 0.0, 1.0)[place % 3]
+        peak = line.at_max + line.per_kg * (line.max_kg - load) + float(rng.normal(0, 0.02))
+        faults = faulty({one.fault: size} if size else {})
+        options = Options(style=style, faults=faults, peak_velocity=peak)
+        lifter = one.name if one.name == "Oskar" else "Imke"  # of like stature
+        made = simulate("snatch", rng=rng, reps=2, load_kg=load, lifter=lifter, options=options)
         request = StreamRequest(
             "snatch",
-            _LOADS[place % 3],
+            load,
             athlete_id=athlete_id,
-            device=DEVICE,
-            started_at=at,
+            device=f"{one.name}'s bar sensor",
+            started_at=datetime.combine(today - timedelta(days=ago), time(6, 40), UTC),
             units=_UNITS,
             bar_axis="+x",
             device_kind="imu",
         )
         body = as_cbor(columns_of(made.recording, _UNITS), _UNITS)
-        set_id = record_file(parts, caller, request, SentFile(body, "home.cbor", "application/cbor"), None)
-        analyse_stored_set(parts, caller.club_id, set_id)
-        if day.ago > _LOOKED_AT_BEFORE:
-            seen.append(set_id)
-        told(place + 1, len(DAYS))
-    look_at(parts, caller, seen)
+        out.append((ago, record_file(parts, caller, request, SentFile(body, "home.cbor", "application/cbor"), None)))
+    return out

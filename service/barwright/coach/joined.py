@@ -7,6 +7,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from barwright.coach.at_the_door import wrong
+from barwright.coach.attempts import Attempts
 from barwright.coach.pages import athletes, club, devices, live, plan, review, sets, sign_in, static_files, today, wall
 
 PAGES = (static_files, sign_in, today, live, athletes, plan, review, sets, wall, devices, club)
@@ -15,6 +16,7 @@ _NOT_PAGES = ("/v1/", "/healthz", "/metrics", "/openapi.json", "/docs")
 
 def install(app: FastAPI) -> None:
     """Every page, and a page for addresses that lead nowhere when a browser asks; the API keeps its problems."""
+    app.state.attempts = Attempts()
     for one in PAGES:
         app.include_router(one.router)
     as_problem = app.exception_handlers[HTTPException]

@@ -58,7 +58,7 @@ def round_ticks(low: float, high: float, about: int) -> list[float]:
         return [low]
     rough = (high - low) / max(1, about)
     size = 10.0 ** math.floor(math.log10(rough))
-    step = next(size * each for each in (1.0, 2.0, 5.0, 10.0) if size * each >= rough * 0.999)
+    step = min((size * each for each in (1.0, 2.0, 5.0, 10.0)), key=lambda each: abs(math.log(each / rough)))
     first = math.ceil(low / step - 1e-9)
     last = math.floor(high / step + 1e-9)
     return [round(step * n, 10) for n in range(first, last + 1)]

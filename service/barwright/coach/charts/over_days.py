@@ -22,7 +22,7 @@ from barwright.coach.charts.drawing import (
 )
 from barwright.coach.numbers import Display, day_words, short_day, trimmed
 
-_WIDTH, _HEIGHT = 440.0, 280.0
+_WIDTH, _HEIGHT = 400.0, 270.0
 _LEFT, _RIGHT, _ABOVE, _BELOW = 44.0, 12.0, 30.0, 30.0
 _MARK = {"up": "c-up", "down": "c-down", "usual": "c-dot"}
 

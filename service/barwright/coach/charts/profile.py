@@ -22,7 +22,7 @@ from barwright.coach.charts.drawing import (
 )
 from barwright.coach.numbers import Display
 
-_WIDTH, _HEIGHT = 440.0, 300.0
+_WIDTH, _HEIGHT = 400.0, 290.0
 _LEFT, _RIGHT, _ABOVE, _BELOW = 44.0, 14.0, 30.0, 46.0
 
 

@@ -25,7 +25,7 @@ from barwright.coach.charts.drawing import (
 )
 from barwright.coach.words import phase_title
 
-_WIDTH, _HEIGHT = 420.0, 342.0
+_WIDTH, _HEIGHT = 390.0, 342.0
 _LEFT, _ABOVE, _BELOW = 44.0, 92.0, 44.0
 _MOST_POINTS = 240
 _SAME_MOMENT_S = 0.03

@@ -30,7 +30,7 @@ router = APIRouter(route_class=PageRoute, include_in_schema=False)
 def plan_page(request: Request, parts: PartsOf, coach: CoachOf, athlete: str = "", week: str = "") -> Response:
     """One athlete's week; the first athlete and this week where none is told."""
     athletes = [(one.id, one.facts.name) for one in list_athletes(parts, coach.caller, None, 2000)]
-    if not athletes:
+    if not athletes and not athlete:
         return page(request, coach, "plan_empty.html", "plan", None)
     today = today_of(parts, read_club(parts, coach.caller).settings)
     monday = monday_of(_day(week) if week else today)

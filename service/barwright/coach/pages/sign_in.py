@@ -13,7 +13,6 @@ from barwright.coach.rendering import html
 from barwright.workflows.sign_in import sign_in_with_link, sign_in_with_passphrase, sign_out
 
 router = APIRouter(route_class=PageRoute, include_in_schema=False)
-attempts = Attempts()
 _WRONG = "Name and passphrase do not belong together. Look for a capital letter or a missing word, and try again."
 _TOO_OFTEN = "That was wrong too often. Wait ten minutes, or use a one-time link."
 _OVER = "This link is over: it was used already, or a day has passed. Sign in below, or ask for a new link."
@@ -37,7 +36,8 @@ def come_in(
     """By name and passphrase."""
     if not _from_here(request):
         return _door(request, next, name, _ELSEWHERE, 403)
-    now = parts.now()
+    now, attempts = parts.now(), request.app.state.attempts
+    assert isinstance(attempts, Attempts)
     if attempts.too_many(name, now):
         return _door(request, next, name, _TOO_OFTEN, 429)
     token = sign_in_with_passphrase(parts, name, passphrase)
