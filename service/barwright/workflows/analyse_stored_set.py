@@ -55,6 +55,7 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
         with parts.database.writing() as session:
             damaged = Failure("raw-damaged", _DAMAGED, Quality("unusable", (_DAMAGED,), 0, 0.0, None, None), ())
             SetStore(session, club_id).save_failure(set_id, damaged, parts.now())
+            EffortStore(session, club_id).refresh(set_id)
         return
     outcome: Outcome
     if gathered.stored:

@@ -39,7 +39,7 @@ class RepCorrectionTold(Told):
     )
 
     outcome: Literal["made", "failed", "partial"] | None = None
-    excluded: bool | None = None
+    excluded: Annotated[bool, Field(strict=True)] | None = None
     reason: Why | None = None
 
     def changes(self) -> RepChanges:
