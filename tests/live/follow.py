@@ -40,13 +40,20 @@ class Followed:
     run: LiveRun
 
 
-def told_of(recording: Recording, lift: str, device_class: str | None = None) -> NewStream:
+def told_of(recording: Recording, lift: str) -> NewStream:
     """What a sender would have told of the stream."""
-    imu = isinstance(recording.parts[0], ImuSamples)
-    axis = recording.setup.bar_axis
-    mounting = Mounting(bar_axis=None if axis is None else tuple(float(a) for a in axis))
-    facts = DeviceFacts("bar", "imu" if imu else "encoder", mounting, device_class or recording.setup.device_class)
-    return NewStream("ath", "dev", lift, 60.0, utc_now(), dict(SI), recording.setup.nominal_rate_hz, facts)
+    imu, setup = isinstance(recording.parts[0], ImuSamples), recording.setup
+    mounting = Mounting(
+        bar_axis=None if setup.bar_axis is None else tuple(float(a) for a in setup.bar_axis),
+        place=setup.place,
+        along_m=setup.along_m,
+        anchor_offset_m=setup.anchor_offset_m,
+        anchor_height_m=setup.anchor_height_m,
+    )
+    told = {"accel": setup.accel_range_m_s2, "gyro": setup.gyro_range_rad_s}
+    ranges = {name: full for name, full in told.items() if full is not None}
+    facts = DeviceFacts("bar", "imu" if imu else "encoder", mounting, setup.device_class, ranges)
+    return NewStream("ath", "dev", lift, 60.0, utc_now(), dict(SI), setup.nominal_rate_hz, facts)
 
 
 def blocks_of(recording: Recording, block_s: float = 0.25, boot: str = "b1") -> list[Block]:

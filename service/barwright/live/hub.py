@@ -73,17 +73,17 @@ class Listener:
 
         Raises Closed when the service stops.
         """
-        for _ in range(2):
+        ends_at = self._loop.time() + timeout_s
+        while True:
             with self._lock:
                 taken = self._take()
                 if taken is not None:
                     return taken
                 self._awake.clear()
             try:
-                await asyncio.wait_for(self._awake.wait(), timeout_s)
+                await asyncio.wait_for(self._awake.wait(), max(0.0, ends_at - self._loop.time()))
             except TimeoutError:
                 return None
-        return None
 
     def end(self) -> None:
         """Nothing comes any more. From any thread."""

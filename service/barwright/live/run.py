@@ -256,21 +256,25 @@ class LiveRun:
         """Whether a rest closes the rep, and what follows can hardly change its outcome."""
         if place + 1 < len(found.reps):
             return True
+        if self.lift.pattern is Pattern.PULL_AND_DRIVE and not self._is_down(rep):
+            return found.stop_s - rep.stop_s > 8.0  # racked, or overhead: only a bar that is down tells which it was
         closed = any(b > rep.stop_s - 0.1 and a > rep.start_s + 0.3 for a, b in self._rests(found))
         if not closed and self._step < len(self._steps()):
             return False
         if rep.outcome == "made":
             return True
-        assert self.memory is not None
-        impact = self._still.impact_us
-        if impact is not None and self.memory.stream_s(impact) > rep.start_s:
+        if self._is_down(rep):
             return True
         since = found.stop_s - rep.stop_s
-        if self.lift.pattern is Pattern.PULL_AND_DRIVE:
-            return since > 8.0  # racked: the jerk may still come
         if self.lift.pattern is Pattern.PULL_AND_CATCH and rep.outcome == "partial":
             return since > 1.5  # held on the way up
         return since > 0.25
+
+    def _is_down(self, rep: FoundRep) -> bool:
+        """Whether the bar has hit the floor since the rep began."""
+        assert self.memory is not None
+        impact = self._still.impact_us
+        return impact is not None and self.memory.stream_s(impact) > rep.start_s
 
     def _worth_telling(self, known: KnownRep, now: KnownRep, rep: FoundRep, found: Found, place: int) -> bool:
         if known.outcome != now.outcome:

@@ -21,14 +21,15 @@ Ints = NDArray[np.int64]
 class StillParams:
     """window_s: what the look takes in. force (m/s2), rate (rad/s): as the analysis has for a bar in living hands.
 
-    turn (rad/s): the most a resting sensor may read, with its bias. speed (m/s), wander (m): for an encoder.
-    moved_s: shorter motion is a twitch. impact (m/s2): a dropped bar, no lift.
+    turn (rad/s), weight (m/s2): how far a resting sensor may read from nought and from gravity, with its bias.
+    speed (m/s), wander (m): for an encoder. moved_s: shorter motion is a twitch. impact (m/s2): a dropped bar, no lift.
     """
 
     window_s: float = 0.2
     force: float = 0.45
     rate: float = 0.35
     turn: float = 0.45
+    weight: float = 2.0
     speed: float = 0.03
     wander: float = 0.006
     moved_s: float = 0.15
@@ -87,10 +88,12 @@ class Stillness:
         square = np.cumsum(centred**2, axis=0)
         mean = (total[k:] - total[:-k]) / k
         variance = np.maximum((square[k:] - square[:-k]) / k - mean**2, 0.0)
-        turn = mean[:, 3:] + x[0, 3:]
+        turn, force = mean[:, 3:] + x[0, 3:], mean[:, :3] + x[0, :3]
         p = self._params
         calm = (variance[:, :3].sum(axis=1) < p.force**2) & (variance[:, 3:].sum(axis=1) < p.rate**2)
-        return np.asarray(calm & (np.einsum("ij,ij->i", turn, turn) < p.turn**2))
+        calm &= np.einsum("ij,ij->i", turn, turn) < p.turn**2
+        weight = np.sqrt(np.einsum("ij,ij->i", force, force))
+        return np.asarray(calm & (np.abs(weight - STANDARD_GRAVITY_M_S2) < p.weight))
 
     def _note(self, t: Ints, calm: NDArray[np.bool_]) -> None:
         edges = sorted([(span, True) for span in spans_of(calm)] + [(span, False) for span in spans_of(~calm)])

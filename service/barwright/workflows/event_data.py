@@ -9,7 +9,7 @@ from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.results import Phase
 from barwright.storage.live_events import NewEvent
-from barwright.storage.sets import StoredSet
+from barwright.storage.sets import StoredRep, StoredSet
 from barwright.storage.streams import Stream
 from barwright.workflows.stop_limit import LossSoFar
 
@@ -52,9 +52,13 @@ def event(kind: str, stream: Stream, **more: Any) -> NewEvent:
 
 def rep_json(index: int, rep: RepLike) -> dict[str, Any]:
     """A rep as GET /v1/sets/{id} has it."""
+    stored = rep if isinstance(rep, StoredRep) else None
     return {
         "index": index,
         "outcome": rep.outcome,
+        "analysed_outcome": rep.outcome if stored is None else stored.analysed_outcome,
+        "excluded": stored is not None and stored.excluded,
+        "correction": None if stored is None else stored.correction,
         "start_s": rep.start_s,
         "stop_s": rep.stop_s,
         "measures": _figures(rep.measures),
