@@ -120,7 +120,10 @@ class Phase:
 
 @dataclass(frozen=True, slots=True)
 class Rep:
-    """One rep. outcome: made, failed or partial; times in seconds since the stream's first sample."""
+    """One rep. outcome: made, failed or partial; times in seconds since the stream's first sample.
+
+    Where a person corrected it, `correction` says why, analysed_outcome what was found; excluded: not to count.
+    """
 
     index: int
     outcome: str
@@ -130,6 +133,9 @@ class Rep:
     phases: tuple[Phase, ...] = ()
     path_measures: dict[str, Figure] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    analysed_outcome: str | None = None
+    excluded: bool = False
+    correction: str | None = None
 
     @classmethod
     def read(cls, document: Json) -> Rep:
@@ -143,6 +149,9 @@ class Rep:
             phases=tuple(Phase.read(each) for each in document.get("phases") or ()),
             path_measures=_figures(document.get("path_measures") or {}),
             notes=tuple(document.get("notes") or ()),
+            analysed_outcome=document.get("analysed_outcome"),
+            excluded=bool(document.get("excluded")),
+            correction=document.get("correction"),
         )
 
     def __getitem__(self, measure: str) -> Figure:

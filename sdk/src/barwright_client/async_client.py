@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls, technique_calls
+from barwright_client import calls, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -85,6 +85,27 @@ class AsyncClient:
     review = lists_async(technique_calls.review)
     looked_at = asks_async(technique_calls.looked_at)
     set_remote = asks_async(technique_calls.set_remote)
+
+    profile = asks_async(training_calls.profile)
+    zones = asks_async(training_calls.zones)
+    readiness = asks_async(training_calls.readiness)
+    club_readiness = asks_async(training_calls.club_readiness)
+    plan = asks_async(training_calls.plan)
+    plans = lists_async(training_calls.plans)
+    loads = asks_async(training_calls.loads)
+    decide_load = asks_async(training_calls.decide_load)
+    lift_cap = asks_async(training_calls.lift_cap)
+    tell_maximum = asks_async(training_calls.tell_maximum)
+    maxima = lists_async(training_calls.maxima)
+    take_back_maximum = asks_async(training_calls.take_back_maximum)
+    import_history = asks_async(training_calls.import_history)
+    history_csv = asks_async(training_calls.history_csv)
+    velocity_loss = asks_async(training_calls.velocity_loss)
+    correct_set = asks_async(training_calls.correct_set)
+    correct_rep = asks_async(training_calls.correct_rep)
+    club = asks_async(training_calls.club)
+    change_club = asks_async(training_calls.change_club)
+    rep_max = asks_async(training_calls.rep_max)
 
     limits = asks_async(calls.limits)
     gym = asks_async(calls.gym)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls, technique_calls
+from barwright_client import calls, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -85,6 +85,27 @@ class Client:
     review = lists(technique_calls.review)
     looked_at = asks(technique_calls.looked_at)
     set_remote = asks(technique_calls.set_remote)
+
+    profile = asks(training_calls.profile)
+    zones = asks(training_calls.zones)
+    readiness = asks(training_calls.readiness)
+    club_readiness = asks(training_calls.club_readiness)
+    plan = asks(training_calls.plan)
+    plans = lists(training_calls.plans)
+    loads = asks(training_calls.loads)
+    decide_load = asks(training_calls.decide_load)
+    lift_cap = asks(training_calls.lift_cap)
+    tell_maximum = asks(training_calls.tell_maximum)
+    maxima = lists(training_calls.maxima)
+    take_back_maximum = asks(training_calls.take_back_maximum)
+    import_history = asks(training_calls.import_history)
+    history_csv = asks(training_calls.history_csv)
+    velocity_loss = asks(training_calls.velocity_loss)
+    correct_set = asks(training_calls.correct_set)
+    correct_rep = asks(training_calls.correct_rep)
+    club = asks(training_calls.club)
+    change_club = asks(training_calls.change_club)
+    rep_max = asks(training_calls.rep_max)
 
     limits = asks(calls.limits)
     gym = asks(calls.gym)
