@@ -16,7 +16,7 @@ from bench.athletes import Athlete, Habits, athlete
 from bench.tables import Table
 from bench.work import Bench
 
-ATHLETES = 2000
+ATHLETES = 1000
 HISTORY = Habits(days=(20, 120), noise=(0.02, 0.02))
 U = 0.02
 ROWS: tuple[tuple[str, str, Habits, tuple[float, ...]], ...] = (

@@ -115,6 +115,14 @@ def test_a_made_lift_is_a_lower_bound_and_a_miss_says_little() -> None:
     assert light.predicted_max.value == pytest.approx(before.predicted_max.value, rel=1e-3)
 
 
+def test_what_a_profile_lacks_is_said() -> None:
+    light = fit_profile("back_squat", [point(50, 1.1), point(70, 0.8)])
+    assert [note.split()[0] for note in light.notes] == ["rests", "the", "the"]
+    assert "% of the maximum" in light.notes[1]
+    tests = [MeasuredMax(120, DAY + 30 * k) for k in range(6)]
+    assert fit_profile("back_squat", year(), tests).notes == ()
+
+
 def test_days_after_the_asked_one_do_not_count() -> None:
     days = year(days=20)
     cut = days[29].day

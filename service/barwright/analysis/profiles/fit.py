@@ -17,13 +17,17 @@ from barwright.analysis.quantities.estimate import Estimate
 
 INTERVAL_SDS = {50: 0.6744897501960817, 95: 1.959963984540054}
 
+FEW_DAYS = 3
+FAR = 0.8  # heaviest load over maximum: below it straight lines are known to mislead (docs/profiles.md, last table)
+GROUPS_OWN = 0.8  # of the prior's sd of the one-rep velocity
+
 
 @dataclass(frozen=True, slots=True)
 class LoadVelocityProfile:
     """v = intercept + slope * load, m/s with load in kg, on `on`, with the (2, 2) covariance of (intercept, slope).
 
     predicted_max is the usual maximum in kg, interval_50 and interval_95 its intervals. days and loads: how many days
-    and distinct loads it rests on. belief holds what the line was made from.
+    and distinct loads it rests on. belief holds what the line was made from. notes: plain words on what it lacks.
     """
 
     lift: str
@@ -42,6 +46,7 @@ class LoadVelocityProfile:
     points: tuple[LoadVelocityPoint, ...]
     prior: LiftPrior
     belief: Belief
+    notes: tuple[str, ...] = ()
 
     def velocity_at(self, load_kg: float) -> Estimate:
         """The velocity expected at a load, m/s; u is of the line, without the spread of single reps."""
@@ -155,4 +160,20 @@ def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: Lif
         points=points,
         prior=prior,
         belief=belief,
+        notes=_notes(belief, points, prior),
     )
+
+
+def _notes(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: LiftPrior) -> tuple[str, ...]:
+    out = []
+    if belief.days < FEW_DAYS:
+        out.append(f"rests on {belief.days} {'day' if belief.days == 1 else 'days'}; more make it surer")
+    reach = max((point.load_kg for point in points), default=0.0) / belief.usual_max_kg
+    if 0 < reach < FAR:
+        out.append(
+            f"the heaviest load seen is {100 * reach:.0f} % of the maximum; lines bend beyond what was seen, and a "
+            "heavier single would tell more"
+        )
+    if math.sqrt(belief.covariance[0][0]) > GROUPS_OWN * prior.one_rep_sd:
+        out.append("the one-rep velocity is still mostly the group's; a tested maximum would tell this athlete's own")
+    return tuple(out)

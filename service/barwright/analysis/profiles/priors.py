@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from barwright.analysis.quantities.lifts import LIFTS
 
 SQUAT = (
-    "one-rep velocity 0.32 ± 0.03 m/s (Sánchez-Medina et al. 2017, 80 men), widened for lifters of other levels "
+    "one-rep velocity 0.32 ± 0.03 m/s (Sánchez-Medina et al. 2017, 80 men), a little wider for lifters of other levels "
     "(0.23 ± 0.05, Helms et al. 2017); slope of its mean-velocity equation over 40-100 %"
 )
 BENCH = (
@@ -52,7 +52,7 @@ class LiftPrior:
 
 
 _FIGURES: dict[str, tuple[float, float, float, float, str]] = {
-    "back_squat": (0.32, 0.04, 1.51, 0.20, SQUAT),
+    "back_squat": (0.32, 0.035, 1.51, 0.20, SQUAT),
     "front_squat": (0.32, 0.06, 1.51, 0.25, SQUAT),
     "overhead_squat": (0.34, 0.08, 1.5, 0.3, SQUAT),
     "bench_press": (0.16, 0.04, 1.60, 0.20, BENCH),
