@@ -21,6 +21,7 @@ from bench.recordings_with_truth import recordings_with_truth
 from bench.speed import speed
 from bench.strength_speed import strength_speed
 from bench.tables import Table
+from bench.technique import technique
 from bench.verdicts import readiness_verdicts
 from bench.work import Bench
 
@@ -36,6 +37,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "readiness": readiness_verdicts,
     "extrapolation": extrapolation,
     "strength_speed": strength_speed,
+    "technique": technique,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording

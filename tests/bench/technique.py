@@ -1,22 +1,26 @@
-"""Which phase leaks first: faults put into simulated lifters and looked for, and phase boundaries against truth."""
+"""Which phase leaks first: faults put into simulated lifters and looked for; boundaries; whether a drill helped."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date, timedelta
 
 import numpy as np
 
 from barsim import RepTruth
+from barsim.technique import DEVIATION
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.results import Rep
 from barwright.analysis.technique.faults import find_faults
 from barwright.analysis.technique.limits import limits_for
+from barwright.analysis.technique.response import Response, Session, response_to
 from bench.lifters import one_day
 from bench.tables import Table
 from bench.work import Bench
 
 GOOD_DAYS = 3
+GIVEN = date(2026, 10, 1)
 CLASSES = ("good", "fast", "hobby", "poor")
 EARLIEST = {"good": 0.95, "fast": 0.95, "hobby": 0.90}
 BOUNDS = {
@@ -98,11 +102,42 @@ def technique(bench: Bench) -> list[Table]:
             if wrong:
                 notes.append(f"{device} {lift}: {'; '.join(wrong[:8])}")
     return [
+        drill_responses(),
         Table("Technique: earliest fault", ("class", "lift", "lifters", "lifts judged", "earliest right %",
               "missed %", "false fault, clean lifters %"), tuple(rows), tuple(notes)),
         Table("Technique: phase boundaries, ms", ("class", "lift", "boundary: median / p95", "all: median", "all: p95"),
               tuple(bounds)),
     ]  # fmt: skip
+
+
+def _wrong(one: Found) -> str:
+    return f"seed {one.seed} put {'+'.join(one.put) or 'none'} found {'+'.join(one.found) or 'none'}"
+
+
+def drill_responses(histories: int = 2000) -> Table:
+    """Fault measures over 4 sessions before a drill and 12 after it: halved bit by bit, or not changed at all."""
+    rows = []
+    for code, day_sd in (("S1", 0.002), ("S3", 0.008), ("S6", 0.025), ("S9", 0.008), ("S11", 0.012), ("S12", 0.008)):
+        (limit,) = (one for one in limits_for(LIFTS["snatch"]) if one.code == code)
+        rng = np.random.default_rng(sum(map(ord, code)))
+        called = {True: [], False: []}  # type: dict[bool, list[Response]]
+        for better in (True, False):
+            for _ in range(histories):
+                fault = limit.way * DEVIATION[code] * float(rng.uniform(1.5, 3.0))
+                fall = np.zeros(16)
+                fall[4:] = 0.5 * fault * np.arange(1, 13) / 12 * better
+                wander = rng.normal(0, day_sd, 16) + rng.normal(0, limit.spread / np.sqrt(3), 16)
+                days = [GIVEN + timedelta(days=3 * (k - 3)) for k in range(16)]
+                told = [Session(d, float(v), 0.003, 3) for d, v in zip(days, fault - fall + wander, strict=True)]
+                called[better].append(response_to(told, limit, GIVEN, days[-1]).response)
+        helped = {k: float(np.mean([r is Response.HELPED for r in v])) for k, v in called.items()}
+        worse = float(np.mean([r is Response.WORSE for r in called[False]]))
+        rows.append((
+            code, str(histories), f"{100 * helped[True]:.1f} (>= 80){'' if helped[True] >= 0.8 else ' NOT met'}",
+            f"{100 * helped[False]:.1f} (<= 5){'' if helped[False] <= 0.05 else ' NOT met'}", f"{100 * worse:.1f}",
+        ))  # fmt: skip
+    head = ("fault", "histories", "halved: helped %", "no change: helped %", "no change: worse %")
+    return Table("Technique: did the drill help, 12 sessions", head, tuple(rows))
 
 
 def _row(lift: str, device: str, found: Sequence[Found]) -> tuple[str, ...]:

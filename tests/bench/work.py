@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from types import TracebackType
+from typing import Any, TypeVar
 
 from bench.cases import Case
 from bench.scoring import Score, score
+
+T = TypeVar("T")
 
 
 class Bench:
@@ -27,6 +30,13 @@ class Bench:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self._pool.shutdown(cancel_futures=True)
+
+    def each(self, name: str, work: Callable[..., T], jobs: Sequence[tuple[Any, ...]]) -> list[T]:
+        """What `work` answers for every job, in order."""
+        begin = time.monotonic()
+        found = list(self._pool.map(work, *zip(*jobs, strict=True), chunksize=2))
+        print(f"{name}: {len(found)} done, {time.monotonic() - begin:.0f} s", file=sys.stderr, flush=True)
+        return found
 
     def scores(self, name: str, cases: Sequence[Case]) -> list[list[Score]]:
         """For every case its scores, one a seed."""

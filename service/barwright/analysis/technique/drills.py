@@ -128,5 +128,5 @@ def _capped(drill: Drill, what: Try, lifter: Lifter) -> tuple[float, float, tupl
 
 def _because(drill: Drill, fault: Fault | None) -> str:
     if fault is None:
-        return f"{drill.title} {drill.why}."
-    return f"Because {fault.says}: {drill.title[0].lower()}{drill.title[1:]} {drill.why}."
+        return f"{drill.title}: it {drill.why}."
+    return f"{drill.title}, because {fault.says}: it {drill.why}."

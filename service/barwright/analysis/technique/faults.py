@@ -198,7 +198,7 @@ def _beyond(
     over = int(np.sum((values - edge) * limit.way > 0))
     middle = float(np.median(values))
     spread = (usual or own).spread if (usual or own) is not None else limit.spread  # type: ignore[union-attr]
-    sure = float(ndtr((float(values.mean()) - edge) * limit.way / math.hypot(spread / math.sqrt(len(values)), u)))
+    sure = float(ndtr((middle - edge) * limit.way / math.hypot(spread / math.sqrt(len(values)), u)))
     far = (middle - (edge if usual is None else usual.centre)) * limit.way
     needed = u if usual is None else p.beyond_u * u
     if over < FEWEST_REPS or far <= needed or sure < p.least_sure:
