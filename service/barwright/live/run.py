@@ -229,14 +229,24 @@ class LiveRun:
         assert self.memory is not None
         told = max((rep.stop_s for rep in found.reps), default=0.0)
         least = self.params.least_rest_s if found.reps else 1.0
-        fit = [(a, b) for a, b in self._rests(found) if a >= told - 0.3 and b - a >= least]
+        rests = [(a, b) for a, b in self._rests(found) if b - a >= least]
+        fit = [(a, b) for a, b in rests if a >= told - 0.3]
         if fit:
-            a, b = fit[-1]
+            a, b = self._begin_at(rests, fit, found)
             self._window_from(self.memory.device_us(max(a, b - self.params.keep_s)))
-            if b >= found.stop_s - 0.3:
+            if fit[-1][1] >= found.stop_s - 0.3:
                 self._still.moved = False
         if self._step >= len(self._steps()):
             self._still.moved = False
+
+    def _begin_at(
+        self, rests: list[tuple[float, float]], fit: list[tuple[float, float]], found: Found
+    ) -> tuple[float, float]:
+        """The last rest; of a lift held in the hands throughout the one before its last rep, so that two are seen."""
+        if self.kind == "imu" and self.lift.pattern is Pattern.DOWN_UP and found.reps:
+            before = [(a, b) for a, b in rests if b <= found.reps[-1].start_s + 0.3]
+            return before[-1] if before else fit[-1]
+        return fit[-1]
 
     def _rests(self, found: Found) -> Sequence[tuple[float, float]]:
         if self.kind == "imu":
