@@ -4,7 +4,7 @@ PY := .venv/bin/python
 STAMP := .venv/.ready
 SAMPLES := PYTHONPATH=sample_streams
 
-.PHONY: setup demo test check bench serve samples lock openapi clean
+.PHONY: setup demo test check bench serve samples browser lock openapi clean
 
 setup: $(STAMP)
 
@@ -17,11 +17,26 @@ $(STAMP): requirements.lock pyproject.toml sdk/pyproject.toml
 	$(PY) -m uv pip install --quiet --python $(PY) --no-deps --no-build-isolation -e . -e ./sdk
 	touch $(STAMP)
 
+ifdef CHROMIUM
+export CHROMIUM
+endif
+
 demo: $(STAMP)
 	$(SAMPLES) $(PY) sample_streams/demo.py $(if $(ONCE),--once)
 
-test: check
-	$(PY) -m pytest -n auto
+test: check browser
+	$(PY) -m pytest -n auto --dist loadgroup
+
+# The tests of the coach's pages look at them in a real Chromium; Debian's is taken, no other one is fetched.
+browser:
+	@if test -n "$(CHROMIUM)" || command -v chromium > /dev/null; then true; \
+	elif test "$$(id -u)" = 0 && command -v apt-get > /dev/null; then \
+	  echo "no Chromium yet: apt-get install chromium"; \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium > /dev/null; \
+	else \
+	  echo "The tests of the pages need Chromium. Install it (on Debian: sudo apt-get install chromium), or say which" >&2; \
+	  echo "one to take: make test CHROMIUM=/path/to/chromium" >&2; exit 1; \
+	fi
 
 check: $(STAMP)
 	$(PY) -m ruff check .
