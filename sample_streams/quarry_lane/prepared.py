@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from barwright.storage.athletes import AthleteFacts
 from barwright.storage.plans import PlannedSet
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
+from barwright.workflows.analysis_job import AnalysisJob, Outcome, run_job
 from barwright.workflows.analyst import Analyst
 from barwright.workflows.athletes_and_devices import add_athlete
 from barwright.workflows.change_club import read_club
@@ -30,25 +31,39 @@ _WARMING_UP = 18  # of thirty have done their first sets of the day
 
 
 def prepare(data: Path, today: date, told: Callable[[int, int], None]) -> None:
-    """Athletes, twelve weeks of sets and maxima, plans, Oskar's days at home. told(done, of all) as it goes."""
-    settings = Settings.from_env({}, str(data))
-    database = Database(settings.database_url)
-    analyst = Analyst(AT_ONCE)
-    analyst.warm()
-    parts = Parts(database, RawObjects(data / "raw"), Limits(), analyst)
-    caller = _coach(parts)
+    """Athletes, twelve weeks of sets and maxima, plans, and the days at home. told(done, of all) as it goes."""
     everybody = lifters()
     steps = len(everybody) + SETS
+    analyst = Analyst(AT_ONCE)
+    analyst.warm()
+    database, parts = _parts(data, analyst)
+    caller = coach_of(parts)
     ids = {}
     for place, one in enumerate(everybody):
-        ids[one.name] = _take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
+        ids[one.name] = take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
         told(place + 1, steps)
     send_home_days(parts, caller, ids, today, lambda done, _: told(len(everybody) + done, steps))
     analyst.close()
     database.close()
 
 
-def _coach(parts: Parts) -> Caller:
+def prepare_few(data: Path, today: date, names: Sequence[str]) -> None:
+    """Only these, with their weeks and plans: enough to try pages with."""
+    database, parts = _parts(data, run_job)
+    caller = coach_of(parts)
+    for one in lifters():
+        if one.name in names:
+            take_in(parts, caller, one, today, warms_up=one.name != "Imke")
+    database.close()
+
+
+def _parts(data: Path, analyse: Callable[[AnalysisJob], Outcome]) -> tuple[Database, Parts]:
+    database = Database(Settings.from_env({}, str(data)).database_url)
+    return database, Parts(database, RawObjects(data / "raw"), Limits(), analyse)
+
+
+def coach_of(parts: Parts) -> Caller:
+    """The club's coach, who is added when new."""
     token = sign_in_with_link(parts, make_link(parts.database, NAME, COACH, parts.now()))
     signed_in = None if token is None else who_is_signed_in(parts, token)
     assert signed_in is not None
@@ -57,7 +72,8 @@ def _coach(parts: Parts) -> Caller:
     return signed_in.caller
 
 
-def _take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: bool) -> str:
+def take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: bool) -> str:
+    """One lifter with everything of theirs; the athlete's id."""
     facts = AthleteFacts(one.name, one.birth_year, one.sex, one.body_mass_kg, one.stature_m, one.level)
     athlete_id = add_athlete(parts, caller, facts, None, lambda athlete: athlete.id.encode()).decode()
     import_history(parts, caller, athlete_id, history_of(one, today, warms_up), False, None, lambda _: b"")

@@ -59,18 +59,18 @@ def send(client: Client, sample: Sample, told: Told, moved: timedelta = timedelt
     meta["started_at"] = datetime.fromisoformat(meta["started_at"]) + moved
     if not sample.live:
         return client.record(sample.file, **meta, progress=told)
-    pieces = list(_pieces(sample))
-    total = sum(len(piece["t_us"]) for piece in pieces)
+    parts = list(pieces(sample))
+    total = sum(len(piece["t_us"]) for piece in parts)
     sent = 0
     with client.stream(**meta, cut_by=CutBy(samples=int(meta["rate_hz"]))) as stream:
-        for piece in pieces:
+        for piece in parts:
             stream.push(piece)
             sent += len(piece["t_us"])
             told(sent, total)
         return stream.close(wait_s=60)
 
 
-def _pieces(sample: Sample) -> Iterator[Columns]:
+def pieces(sample: Sample) -> Iterator[Columns]:
     """A set as a device hands it out: a fraction of a second at a time."""
     if sample.file.suffix == ".json":
         for block in json.loads(sample.file.read_text())["blocks"]:
