@@ -40,6 +40,7 @@ from barwright.api.routes import (
     sets,
     streams,
     technique,
+    webhooks,
 )
 from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
@@ -58,6 +59,7 @@ from barwright.workflows.live_job import LiveJob
 from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import fill_efforts
 from barwright.workflows.set_queue import SetQueue
+from barwright.workflows.webhooks import WebhookSender
 
 SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
 DESCRIPTION = (
@@ -94,10 +96,12 @@ def create_app(
             parts = replace(parts, live=live)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         app.state.parts, app.state.queue = parts, queue
+        sender = WebhookSender(database, parts.now)
         fill_efforts(parts)
         finish_what_was_left(parts, queue)
         yield
         parts.hub.close()
+        sender.close()
         parts.live.close()
         queue.close()
         onlooker.close()
@@ -125,7 +129,7 @@ def bare_app() -> FastAPI:
     problems.install(app)
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
-        recordings, sets, corrections, live_out, gym, about,
+        recordings, sets, corrections, live_out, gym, webhooks, about,
     ):  # fmt: skip
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.include_router(live_in.router)

@@ -15,6 +15,7 @@ from barwright.storage.sets import SetStore, StoredRep
 from barwright.storage.streams import Stream
 from barwright.workflows.event_data import event, rep_json, set_closed_json
 from barwright.workflows.follow_live import memory_of
+from barwright.workflows.webhook_messages import enqueue_events
 
 
 def final_events(session: Session, club_id: str, stream: Stream, now: datetime) -> list[LiveEvent]:
@@ -31,7 +32,9 @@ def final_events(session: Session, club_id: str, stream: Stream, now: datetime) 
         events = _put_right(stream, memory.reps, known, lift_set.reps)
         runs.remember(stream.id, asdict(replace(memory, reps=known)))
     events.append(event("set_closed", stream, **set_closed_json(lift_set)))
-    return EventStore(session, club_id).add(events, now)
+    told = EventStore(session, club_id).add(events, now)
+    enqueue_events(session, club_id, told, now)
+    return told
 
 
 def _put_right(

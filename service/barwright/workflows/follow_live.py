@@ -32,6 +32,7 @@ from barwright.workflows.analysis_job import Broken
 from barwright.workflows.event_data import event, loss_json, rep_json
 from barwright.workflows.live_job import LiveJob
 from barwright.workflows.stop_limit import StopLimit, loss_so_far, stop_limit
+from barwright.workflows.webhook_messages import enqueue_events
 
 log = logging.getLogger(__name__)
 
@@ -218,6 +219,7 @@ class LiveRuns:
             if StreamStore(session, one.club_id).take_turn(one.stream.id) is not False:
                 return  # closed or erased in between: the analysis of the whole set tells the rest
             kept = EventStore(session, one.club_id).add(events, self._now())
+            enqueue_events(session, one.club_id, kept, self._now())
             if memory is not None:
                 LiveRunStore(session, one.club_id).remember(one.stream.id, asdict(memory))
         self._hub.publish(kept)
