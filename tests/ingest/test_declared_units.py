@@ -43,9 +43,9 @@ def test_si_unless_a_unit_is_declared(kind: str, declared: dict[str, str], units
         ("imu", {"accel": 3, "gyro": "deg/s"}, "unknown-unit", "/units/accel", "the number 3"),
         (
             "imu",
-            {"accel": "m/s2", "gyro": "deg/s", "position": "m"},
+            {"accel": "m/s2", "gyro": "deg/s", "velocity": "m/s"},
             "unknown-member",
-            "/units/position",
+            "/units/velocity",
             "accel and gyro",
         ),
         ("encoder", {"position": "m", "velocity": "m/s"}, "channel-conflict", "/units/velocity", "both"),

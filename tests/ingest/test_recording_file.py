@@ -15,8 +15,10 @@ import pyarrow.parquet as pq
 import pytest
 import zstandard
 
+from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.ingest.block import IMU_CHANNELS
 from barwright.ingest.recording_file import RecordingFile, read_recording_file
+from barwright.ingest.recording_of import recording_of
 from barwright.ingest.typed_arrays import tag_of_array
 from ingest.bodies import LIMITS, as_cbor, as_json, imu_csv, imu_members
 
@@ -123,13 +125,23 @@ def test_blocks_in_a_file_without_units_are_si_too() -> None:
 def test_columns_left_out_are_told() -> None:
     text = imu_csv()
     header, *rows = text.splitlines()
-    both = "\n".join([header + ",position[m],battery", *(row + ",0.1,3.7" for row in rows)])
+    both = "\n".join([header + ",velocity[m/s],battery", *(row + ",0.1,3.7" for row in rows)])
     recording = _read(both)
     assert recording.kind == "imu"
-    assert any("position" in note for note in recording.notes)
+    assert any("velocity" in note for note in recording.notes)
     assert any("battery" in note for note in recording.notes)
     two = _read("t_s,position[m],velocity[m/s]\n0,1.5,0\n")
     assert (list(two.units), len(two.notes)) == (["position"], 1)
+
+
+def test_a_string_on_the_same_bar_comes_with_the_imu() -> None:
+    header, *rows = imu_csv().splitlines()
+    recording = _read("\n".join([header + ",position[mm]", *(f"{row},{100 + i}" for i, row in enumerate(rows))]))
+    assert (recording.kind, recording.units["position"]) == ("imu", "mm")
+    part = recording_of(recording.blocks, recording.kind, recording.units, SensorSetup()).parts[0]
+    assert isinstance(part, ImuSamples)
+    assert part.position_m is not None
+    assert part.position_m.tolist() == pytest.approx([0.1 + 0.001 * i for i in range(len(rows))])
 
 
 def _columns(count: int = 12) -> dict[str, list[float]]:

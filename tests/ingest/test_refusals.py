@@ -58,7 +58,7 @@ MEMBERS: list[tuple[Any, str, str, tuple[str, ...]]] = [
     (with_channel("accel_y", 3.5), "bad-member", "/channels/accel_y", ("`accel_y`", "the number 3.5", "array")),
     (with_channel("accel_y", "1,2"), "bad-member", "/channels/accel_y", ("`accel_y`", "text")),
     (with_channel("accel_w", [1.0] * 20), "unknown-channel", "/channels/accel_w", ("`accel_w`", "accel_x")),
-    (with_channel("position", [1.0] * 20), "unknown-channel", "/channels/position", ("`position`", "imu")),
+    (with_channel("velocity", [1.0] * 20), "unknown-channel", "/channels/velocity", ("`velocity`", "imu")),
     (_lacking("gyro_y"), "missing-axis", "/channels", ("gyro_y", "all of")),
     (imu_members(channels={}), "missing-axis", "/channels", ("accel_x, accel_y",)),
     (with_channel("gyro_x", [1.0] * 19), "unequal-columns", "/channels/gyro_x", ("19", "20", "`gyro_x`")),

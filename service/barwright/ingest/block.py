@@ -18,6 +18,7 @@ Ints = NDArray[np.int64]
 
 IMU_CHANNELS = ("accel_x", "accel_y", "accel_z", "gyro_x", "gyro_y", "gyro_z")
 ENCODER_CHANNELS = ("position", "velocity")
+BESIDE_IMU = ("position",)  # a string on the same bar, sampled with the imu
 
 
 @dataclass(frozen=True, slots=True, eq=False)

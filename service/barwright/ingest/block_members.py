@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from barwright.ingest.block import ENCODER_CHANNELS, IMU_CHANNELS, Block
+from barwright.ingest.block import BESIDE_IMU, ENCODER_CHANNELS, IMU_CHANNELS, Block
 from barwright.ingest.block_times import check_times, times_of
 from barwright.ingest.columns import Path, kind_of, length_of, sensor_values
 from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
@@ -49,8 +49,8 @@ def block_of_members(members: Any, kind: str, limits: Limits, path: Path = ()) -
 
 
 def check_channel_names(given: dict[str, Any], kind: str, path: Path) -> None:
-    """Refuses channels that are not those of the sensor: all six of an imu, or one of an encoder."""
-    wanted = IMU_CHANNELS if kind == "imu" else ENCODER_CHANNELS
+    """Refuses channels that are not the sensor's: all six of an imu, perhaps with a string's, or one of an encoder."""
+    wanted = (*IMU_CHANNELS, *BESIDE_IMU) if kind == "imu" else ENCODER_CHANNELS
     for name in given:
         if name not in wanted:
             raise Refusal(

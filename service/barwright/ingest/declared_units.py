@@ -11,7 +11,8 @@ from barwright.ingest.columns import Path, kind_of
 from barwright.ingest.refusals import Refusal, pointer_to
 
 QUANTITY_OF = {"accel": "acceleration", "gyro": "rate", "position": "length", "velocity": "velocity"}
-GROUPS = {"imu": ("accel", "gyro"), "encoder": ("position", "velocity")}
+GROUPS = {"imu": ("accel", "gyro", "position"), "encoder": ("position", "velocity")}
+ALWAYS = {"imu": ("accel", "gyro"), "encoder": ()}  # an imu sends a string's position only where its unit is declared
 SI = {"accel": "m/s2", "gyro": "rad/s", "position": "m", "velocity": "m/s"}
 
 
@@ -28,7 +29,8 @@ def choices_of(group: str) -> str:
 def units_of(declared: Any, kind: str, path: Path = ("units",)) -> dict[str, str]:
     """The units of a stream, checked: {"accel": "[g]", "gyro": "deg/s"} or {"position": "mm"}.
 
-    kind: imu or encoder. SI where none is declared; an encoder that declares none may send either of its channels.
+    kind: imu or encoder. SI where none is declared; an encoder that declares none may send either of its channels, and
+    an imu sends the position of a string on the same bar only when it declares its unit.
     Raises Refusal for a unit not known, a group of another sensor, or position and velocity together.
     """
     given = known_units(declared, path)
@@ -46,7 +48,8 @@ def units_of(declared: Any, kind: str, path: Path = ("units",)) -> dict[str, str
             "Units are declared for both position and velocity; declare the one the encoder sends.",
             pointer_to(*path, "velocity"),
         )
-    return {group: SI[group] for group in groups if kind == "imu" or not given} | given
+    silent = ALWAYS[kind] or (() if given else groups)
+    return {group: SI[group] for group in silent} | given
 
 
 def known_units(declared: Any, path: Path = ("units",)) -> dict[str, str]:

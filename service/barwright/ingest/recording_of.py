@@ -82,7 +82,8 @@ def _part(blocks: list[Block], kind: str, units: dict[str, str]) -> ImuSamples |
     if kind == "imu":
         accel = np.stack([_column(blocks, f"accel_{axis}", units) for axis in AXES], axis=1)
         gyro = np.stack([_column(blocks, f"gyro_{axis}", units) for axis in AXES], axis=1)
-        return ImuSamples(t_s, accel, gyro)
+        string = _column(blocks, "position", units) if "position" in blocks[0].channels else None
+        return ImuSamples(t_s, accel, gyro, string)
     if "position" in blocks[0].channels:
         return EncoderSamples(t_s, position_m=_column(blocks, "position", units))
     return EncoderSamples(t_s, velocity_m_s=_column(blocks, "velocity", units))

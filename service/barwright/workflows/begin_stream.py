@@ -160,4 +160,5 @@ def _kind(asked: StreamRequest) -> Kind:
     """What a device not yet known is: as told, else as the declared units tell."""
     if asked.device_kind is not None:
         return asked.device_kind
-    return "encoder" if {"position", "velocity"} & asked.units.keys() else "imu"
+    told = asked.units.keys()
+    return "encoder" if {"position", "velocity"} & told and not {"accel", "gyro"} & told else "imu"

@@ -67,7 +67,8 @@ Kept = NDArray[np.bool_]
 
 def _samples_of(part: ImuSamples | EncoderSamples, take: Kept) -> ImuSamples | EncoderSamples:
     if isinstance(part, ImuSamples):
-        return ImuSamples(part.t_s[take], part.accel_m_s2[take], part.gyro_rad_s[take])
+        string = None if part.position_m is None else part.position_m[take]
+        return ImuSamples(part.t_s[take], part.accel_m_s2[take], part.gyro_rad_s[take], string)
     if part.position_m is not None:
         return EncoderSamples(part.t_s[take], position_m=part.position_m[take])
     assert part.velocity_m_s is not None

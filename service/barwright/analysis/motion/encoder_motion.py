@@ -52,9 +52,10 @@ class EncoderErrors:
 
 @dataclass(frozen=True, slots=True)
 class EncoderMotion:
-    """The motion with what was repaired on the way."""
+    """The motion with what was repaired on the way; height_m (n,): as the sensor has it, nought where it has it."""
 
     motion: Motion
+    height_m: Floats
     even: EvenSamples
     outliers: int
     slips: int
@@ -84,7 +85,7 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
     still = speed < 0.02
     rests = tuple(MotionRest(s, False) for s in spans_of(still) if len(s) * dt > 0.3)
     motion = _motion(even, smooth, rests, slant, resolution)
-    return EncoderMotion(motion, even, int(wild.sum()), slips, resolution, smooth.noise_sd, geometry)
+    return EncoderMotion(motion, smooth.position, even, int(wild.sum()), slips, resolution, smooth.noise_sd, geometry)
 
 
 def _motion(

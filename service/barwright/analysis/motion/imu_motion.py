@@ -16,6 +16,7 @@ from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import RestParams
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.motion.stretches import Cut, CutParams, cut_recording, stretches_of
+from barwright.analysis.motion.string_check import StringCheck, joined, string_rows
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.motion.whip import Whip, find_whip
 from barwright.analysis.quantities.spans import Span
@@ -25,10 +26,11 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class ImuErrors:
-    """Posterior uncertainties of one fitted stretch; start_s is its first sample's time."""
+    """Posterior uncertainties of one fitted stretch; start_s, stop_s are its first and last sample's times."""
 
     solution: Solution
     start_s: float
+    stop_s: float
     lever: Lever
     ring: Whip | None
 
@@ -36,7 +38,9 @@ class ImuErrors:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = np.einsum("tac,a->tc", self.solution.at.model.velocity_rows(t_s - self.start_s), direction)
         sd = np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction))
-        return np.asarray(np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) if self.ring else 0.0))
+        if self.ring:
+            sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
+        return np.asarray(sd)
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
@@ -44,7 +48,20 @@ class ImuErrors:
         rows = np.einsum("tac,a->tc", self.solution.at.model.position_rows(at), direction)
         sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
         sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
-        return np.asarray(np.hypot(sd, self.ring.position_sd * abs(direction[2]) if self.ring else 0.0))
+        if self.ring:
+            sd = np.hypot(
+                sd,
+                self.ring.position_sd
+                * abs(direction[2])
+                * np.maximum(self._rings(t_s), self._rings(np.array([from_s]))),
+            )
+        return np.asarray(sd)
+
+    def _rings(self, t_s: Floats) -> Floats:
+        """(m,) share of the ring's greatest error at t_s."""
+        assert self.ring is not None
+        share = self.ring.share
+        return np.asarray(np.interp(t_s, np.linspace(self.start_s, self.stop_s, len(share)), share))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +74,7 @@ class ImuMotion:
     bar_axis: Floats | None  # (3,) sensor frame; the given one, or found from the spin
     axis_given: bool
     axis_off_level_rad: float | None  # how far from level the bar axis lies at the rests
+    string: tuple[StringCheck, ...] = ()  # how a string on the same bar agrees, one a stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,15 +96,20 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     places = stretches_of(even, cut, prior, params.rests, setup.bar_axis if setup.place == "sleeve" else None)
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
-    motions, slopes = [], []
+    string = string_rows(samples, setup)
+    motions, slopes, checks = [], [], []
     for (span, _), solution in zip(places, solutions, strict=True):
         if solution is None:
             continue
+        if string is not None:
+            solution, check = joined(solution, float(even.t_s[span.start]), string)
+            checks += [check] if check else []
         motion, slope = _world_motion(even, span, solution, axis, cut, setup)
         motions.append(motion)
         if slope is not None:
             slopes.append(slope)
-    return ImuMotion(tuple(motions), even, cut, axis, setup.bar_axis is not None, max(slopes, default=None))
+    off_level = max(slopes, default=None)
+    return ImuMotion(tuple(motions), even, cut, axis, setup.bar_axis is not None, off_level, tuple(checks))
 
 
 def _axis_of_spin(even: EvenSamples) -> Floats | None:
@@ -133,7 +156,7 @@ def _world_motion(
             velocity,
             accel,
             rests,
-            ImuErrors(solution, float(t[0]), lever, ring),
+            ImuErrors(solution, float(t[0]), float(t[-1]), lever, ring),
             forward,
             ended_by_impact=bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
             begins_after_cut=bool(span.start > 0 and cut.impact[span.start - 1]),

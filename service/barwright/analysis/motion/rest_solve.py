@@ -217,3 +217,18 @@ def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: Co
     factor = _factor(spread)
     latent = jacobian.T @ cho_solve(factor, target)
     return Solution(at, stretch.candidates, believed, prior, latent, jacobian, target, factor)
+
+
+def more_rows(solution: Solution, raw: Floats, wanted: Floats, variance: Floats) -> Solution:
+    """The posterior with more rows (m, columns) about the same nominal solution, what they want (m,) and how surely."""
+    at, prior = solution.at, solution.prior
+    shifted = wanted + raw[:, :CONSTANTS] @ (at.theta - prior.mean) + raw @ at.model.tilt_columns(at.jolts)
+    rows = np.concatenate((solution.rows, _mixed(raw, prior)))
+    known = np.tril(solution.factor[0])
+    spread = rows @ rows.T
+    old = len(solution.rows)
+    spread[:old, :old] = known @ known.T
+    spread[np.arange(old, len(rows)), np.arange(old, len(rows))] += variance
+    target = np.concatenate((solution.wanted, shifted))
+    factor = _factor(spread)
+    return replace(solution, rows=rows, wanted=target, factor=factor, latent=rows.T @ cho_solve(factor, target))

@@ -18,12 +18,14 @@ Floats = NDArray[np.float64]
 class ImuSamples:
     """t_s (n,) device clock in seconds; accel_m_s2 (n, 3) specific force; gyro_rad_s (n, 3); both sensor frame.
 
+    position_m (n,): string length or height, where a string on the same bar was recorded too.
     The times may still hold gaps, repeats and jitter: `timeline` repairs them.
     """
 
     t_s: Floats
     accel_m_s2: Floats
     gyro_rad_s: Floats
+    position_m: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)

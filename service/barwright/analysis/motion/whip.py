@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve_banded, cholesky_banded, expm
+from scipy.ndimage import maximum_filter1d
 from scipy.signal import welch
 
 Floats = NDArray[np.float64]
@@ -21,9 +22,11 @@ LOWEST_HZ, HIGHEST_HZ = 5.0, 12.0
 DAMPINGS = (0.03, 0.06, 0.12)  # of critical; a ring dies away within about half a second (common practice, no source)
 RING_SHARES = (0.01, 0.1, 1.0)  # how hard jolts drive the ring, against the lift
 JOLTED = (
-    2.2  # jolts are few and hard, not white: the parting is off by this much more than its own sd (simulated rings)
+    2.8  # jolts are few and hard, not white: the parting is off by this much more than its own sd (simulated rings)
 )
 LEAST_M_S = 0.08  # a fainter ring is left in: hands tremble too
+# The parting is as uncertain all along a ring as at its loudest, CLEARLY of which is a ring; elsewhere by LEAST_SHARE
+CLEARLY, LEAST_SHARE = 0.25, 0.1
 STANDS_OUT = 2.0  # how far a peak of the spectrum must rise over its surroundings to be looked at
 # Smoothness alone nearly always explains a lift better (by 0.9 to 1.9 a sample); with a ring in it by no more than 0.6
 NO_RING, WORTH = 1e-7, -0.8
@@ -32,13 +35,17 @@ NOISE_SHARE = 1e-8  # variance of velocity samples over the lift's PSD
 
 @dataclass(frozen=True, slots=True)
 class Whip:
-    """The ring found, at the motion's samples: velocity (n,) m/s, position (n,) m, and how well it was parted."""
+    """The ring found, at the motion's samples: velocity (n,) m/s, position (n,) m, and how well it was parted.
+
+    velocity_sd m/s, position_sd m: where the bar rings most; share (n,): how much of that elsewhere.
+    """
 
     hz: float
     velocity: Floats
     position: Floats
     velocity_sd: float
     position_sd: float
+    share: Floats
 
 
 def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
@@ -63,7 +70,9 @@ def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
     plain = _part(y, step, near, DAMPINGS[1], NO_RING)
     if float(np.max(np.abs(speed))) < LEAST_M_S or plain.score - best.score < WORTH * len(y):
         return None
-    return Whip(best.hz, speed, swing, best.velocity_sd, best.position_sd)
+    around = maximum_filter1d(np.abs(speed), 2 * round(1.5 / (best.hz * dt)) + 1)
+    share = np.clip(around / (CLEARLY * float(around.max())), LEAST_SHARE, 1.0)
+    return Whip(best.hz, speed, swing, best.velocity_sd, best.position_sd, share)
 
 
 def _standing_out(accel: Floats, velocity: Floats, step: float) -> float | None:

@@ -82,6 +82,21 @@ def quality_of(found: ImuMotion, nominal_rate_hz: float | None = None) -> Qualit
             f"The bar rang at about {np.mean(rings):.0f} Hz; the ring was taken out, and figures are less sure for it. "
             "A sensor nearer the middle of the bar feels less of it."
         )
+    apart = [check for check in found.string if not check.agrees]
+    if apart:
+        worst = max(apart, key=lambda check: check.rms_m / check.expected_m)
+        words.append(
+            f"String and inertial sensor disagree: heights differ by {1000 * worst.rms_m:.0f} mm where "
+            f"{1000 * worst.expected_m:.0f} mm is expected, velocities by up to {worst.speed_m_s:.2f} m/s. The string "
+            "was left out; check its scale, its anchor, and that it runs free."
+        )
+        poor += 1
+    elif found.string:
+        surest = min(found.string, key=lambda check: check.expected_m)
+        words.append(
+            "A string on the same bar was joined with the inertial sensor: heights differ by "
+            f"{1000 * surest.rms_m:.0f} mm, {1000 * surest.expected_m:.0f} mm expected."
+        )
     if not found.axis_given:
         words.append("Forward sign not known: the mounting does not say which sensor axis points to the lifter's left.")
     noise = _noise(even.values, _firm_spans(found), dt)

@@ -24,6 +24,7 @@ from barwright.analysis.reps.results import Quality, Rep, RepPath, SetAnalysis
 Floats = NDArray[np.float64]
 METHOD = "barwright-1"
 PATH_HZ = 100.0
+ONLY_STRING = "The inertial sensor alone tells no motion here; the figures are the string's."
 BETWEEN_PARTS_S = 1.0  # a device that started anew does not say how long it was off
 
 
@@ -60,6 +61,8 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
         raise UnusableSamples("too-few-samples", f"{len(part.t_s)} samples; at least 8 are needed")
     if isinstance(part, ImuSamples):
         columns = {"accel": part.accel_m_s2, "gyro": part.gyro_rad_s}
+        if part.position_m is not None:
+            columns["position"] = part.position_m
     else:
         columns = {"position": part.position_m} if part.position_m is not None else {"velocity": part.velocity_m_s}  # type: ignore[dict-item]
     for name, values in columns.items():
@@ -86,7 +89,12 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
 def _motions(part: ImuSamples | EncoderSamples, recording: Recording) -> tuple[tuple[Motion, ...], Quality]:
     if isinstance(part, ImuSamples):
         found = imu_motion(part, recording.setup)
-        return found.motions, quality_of(found, recording.setup.nominal_rate_hz)
+        quality = quality_of(found, recording.setup.nominal_rate_hz)
+        if found.motions or part.position_m is None:
+            return found.motions, quality
+        string = encoder_motion(EncoderSamples(part.t_s, part.position_m), recording.setup)
+        told = encoder_quality(string)
+        return (string.motion,), replace(told, words=(*quality.words, ONLY_STRING, *told.words))
     string = encoder_motion(part, recording.setup)
     return (string.motion,), encoder_quality(string)
 

@@ -79,6 +79,8 @@ def rise_between(z: Floats, v: Floats, low: int, high: int, thin: int) -> Rise |
 
     thin samples last about 10 ms.
     """
+    if high <= low:  # two turns a sample apart in wild data
+        return None
     fastest = low + int(np.argmax(v[low : high + 1]))
     if v[fastest] < EDGE_VELOCITY:
         return None

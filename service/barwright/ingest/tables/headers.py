@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from barwright.ingest.block import ENCODER_CHANNELS, IMU_CHANNELS
+from barwright.ingest.block import BESIDE_IMU, ENCODER_CHANNELS, IMU_CHANNELS
 from barwright.ingest.declared_units import SI, check_unit, group_of, read_as_si
 from barwright.ingest.refusals import Refusal, pointer_to
 
@@ -68,8 +68,13 @@ def _channels(found: dict[str, tuple[int, str | None]], headers: list[str]) -> t
             pointer_to(missing[0]),
         )
     if imu:
-        left = [f"The column {name} was left out: the recording is that of the imu." for name in encoder]
-        return "imu", imu, left
+        beside = [name for name in encoder if name in BESIDE_IMU]
+        left = [
+            f"The column {name} was left out: the recording is that of the imu."
+            for name in encoder
+            if name not in beside
+        ]
+        return "imu", imu + beside, left
     if encoder:
         left = ["The column velocity was left out: velocity is found from position."] if len(encoder) > 1 else []
         return "encoder", encoder[:1], left
