@@ -28,9 +28,10 @@ def sender(service: Service, answer: Callable[[Any], Answered], clock: list[date
 
 
 @pytest.fixture
-def quiet(service: Service, monkeypatch: pytest.MonkeyPatch) -> Service:
+def quiet(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Service:
     """A service whose own sender sends nothing while a test looks."""
     monkeypatch.setattr(WebhookSender, "_work", lambda self: None)
+    service: Service = request.getfixturevalue("service")
     return service
 
 
