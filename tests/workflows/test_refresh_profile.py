@@ -14,6 +14,7 @@ from barwright.storage.athletes import AthleteFacts, AthleteStore
 from barwright.storage.beliefs import BeliefStore
 from barwright.storage.keys import find_or_create_club
 from barwright.storage.raw_objects import RawObjects
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows import refresh_profile as module
 from barwright.workflows.check_readiness import check_club, check_readiness
 from barwright.workflows.import_history import import_history
@@ -130,6 +131,19 @@ def test_the_whole_club_takes_as_many_queries_as_one_athlete(parts, caller):
     assert count_queries(parts, lambda: check_club(parts, caller, DAY)) == alone <= 10
     assert count_queries(parts, lambda: check_readiness(parts, caller, one, DAY)) <= 10
     assert count_queries(parts, lambda: loads_of_day(parts, caller, one, DAY)) <= 11
+
+
+def test_a_full_disk_spoils_no_answer(parts, caller, monkeypatch):
+    who = athlete(parts, caller, "Imke")
+    with parts.database.writing() as session:
+        session.connection().execute(text("DELETE FROM belief"))
+
+    def full(*_arguments):
+        raise StorageUnavailableError("database or disk is full")
+
+    monkeypatch.setattr(module, "refresh_profile", full)
+    assert check_readiness(parts, caller, who, DAY).main is not None
+    assert kept(parts, caller, who) == {}
 
 
 def test_sets_analysed_before_there_were_efforts_are_counted_at_the_next_start(service):

@@ -22,7 +22,7 @@ from barwright.storage.points import DayPoint, PointStore
 from barwright.workflows.cannot import unknown_lift
 from barwright.workflows.days import day_asked
 from barwright.workflows.parts import Parts
-from barwright.workflows.refresh_profile import Pair, Seen, beliefs_before, refresh_profile, seen_of
+from barwright.workflows.refresh_profile import Pair, Seen, beliefs_before, keep_for_next_time, seen_of
 from barwright.workflows.tell_maxima import athlete_of
 
 # A pure function of what it is given: a page about the whole club works out anew only what has changed since.
@@ -82,7 +82,7 @@ def check_readiness(
         day = day_asked(parts, settings, on, "on")
         (found,), missing = days_of(session, caller.club_id, settings, [athlete], day, lift)
     if missing:
-        refresh_profile(parts, caller.club_id, [athlete_id], day)
+        keep_for_next_time(parts, caller.club_id, [athlete_id], day)
     return found
 
 
@@ -94,7 +94,7 @@ def check_club(parts: Parts, caller: Caller, on: date | None) -> ClubToday:
         athletes = AthleteStore(session, caller.club_id).all()
         found, missing = days_of(session, caller.club_id, settings, athletes, day)
     if missing:
-        refresh_profile(parts, caller.club_id, missing, day)
+        keep_for_next_time(parts, caller.club_id, missing, day)
     return ClubToday(day, tuple(found))
 
 

@@ -27,7 +27,7 @@ from barwright.workflows.loads_told import load_in_kg
 from barwright.workflows.once import Retry, create_once
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_profile import check_zone, find_zone
-from barwright.workflows.refresh_profile import refresh_profile
+from barwright.workflows.refresh_profile import keep_for_next_time
 from barwright.workflows.tell_maxima import athlete_of
 
 FARTHEST = timedelta(days=366)  # a plan for later than that is a typing error
@@ -168,7 +168,7 @@ def loads_of_day(parts: Parts, caller: Caller, athlete_id: str, on: date | None)
         (today,), missing = days_of(session, caller.club_id, settings, [athlete], day)
         decisions = PlanStore(session, caller.club_id).decisions(athlete_id, day)
     if missing:
-        refresh_profile(parts, caller.club_id, [athlete_id], day)
+        keep_for_next_time(parts, caller.club_id, [athlete_id], day)
     caps_lifted = {one.told.lift: one for one in decisions if one.told.kind == "lift_cap"}
     sets = loads_for(today, settings, decisions, caps_lifted)
     return LoadsOfDay(today, settings, sets, caps_lifted)

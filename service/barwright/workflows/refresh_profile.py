@@ -19,6 +19,7 @@ from barwright.storage.beliefs import BeliefStore, StoredBelief
 from barwright.storage.efforts import EffortStore, sets_without_effort
 from barwright.storage.maxima import MaximumStore, ToldMaximum
 from barwright.storage.points import DayPoint, PointStore
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.parts import Parts
 
 log = logging.getLogger(__name__)
@@ -96,6 +97,14 @@ def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], befo
         store = BeliefStore(session, club_id)
         for (athlete_id, lift), belief in new.items():
             store.put(athlete_id, lift, StoredBelief(date.fromordinal(belief.day), METHOD, asdict(belief)))
+
+
+def keep_for_next_time(parts: Parts, club_id: str, athlete_ids: Iterable[str], before: date) -> None:
+    """As refresh_profile, after an answer that had to work it out; a disk that is full spoils no answer."""
+    try:
+        refresh_profile(parts, club_id, athlete_ids, before)
+    except StorageUnavailableError as error:
+        log.warning("what was worked out could not be kept: %s", error)
 
 
 def fill_efforts(parts: Parts) -> int:
