@@ -202,12 +202,17 @@ def test_no_load_passes_cap_or_limit_after_rounding(
     usual_load = USUAL * percent / 100
     if not lifted:
         assert found.load_kg <= usual_load * 1.05 + 1e-6
-        assert found.load_kg >= min(usual_load, USUAL * 0.85) * 0.95 - step / 2 - 1e-6
+        assert found.load_kg >= min(usual_load, USUAL * 0.85) * 0.95 - 2.5 - 1e-6  # these plates go by 1 or 5 kg
     if level == "novice":
-        assert (
-            found.load_kg <= USUAL * (1 + change / 100 if lifted else min(1 + change / 100, 1.05)) * 0.85 + 20 or lifted
-        )
+        today = change if lifted else min(max(change, -5.0), 5.0)
+        assert found.load_kg <= 0.85 * USUAL * (1 + today / 100) + 1e-6
     assert found.load_kg == pytest.approx(20 + 2 * sum(kg * n for kg, n in found.each_side))
+
+
+def test_steps_of_two_and_a_half_kilograms() -> None:
+    found = [nearest_load(wanted, Equipment(step_kg=2.5)).load_kg for wanted in (61.0, 62.0, 63.9, 71.1, 71.25)]
+    assert found == [60.0, 62.5, 65.0, 70.0, 70.0]
+    assert nearest_load(62.5, Equipment(step_kg=2.5)).each_side == ((20.0, 1), (1.25, 1))
 
 
 def test_a_full_rack_of_plates_is_no_trouble() -> None:

@@ -10,9 +10,9 @@ from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from analysis.profiles.training import DAY, point, year
 from barwright.analysis.profiles.columns import columns_of, join
-from barwright.analysis.profiles.many_days import FIRST_SD, Solved, Spreads, begin, certainty, line_of, one_round
+from barwright.analysis.profiles.many_days import Solved, Spreads, begin, certainty, line_of, one_round
 from barwright.analysis.profiles.points import MeasuredMax
-from barwright.analysis.profiles.priors import prior_for
+from barwright.analysis.profiles.priors import FIRST_SD, prior_for
 from barwright.analysis.profiles.spreads import centres_of, learn_day_and_drift
 from barwright.analysis.profiles.tridiagonal import factorise
 from barwright.analysis.readiness.strength import strength_over_months

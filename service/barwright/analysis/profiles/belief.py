@@ -16,18 +16,16 @@ from numpy.typing import NDArray
 from barwright.analysis.profiles.columns import columns_of
 from barwright.analysis.profiles.evidence import BOUND_FELT, MAX_SD, attempt_evidence, attempt_score
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
-from barwright.analysis.profiles.priors import LiftPrior
+from barwright.analysis.profiles.priors import FIRST_SD, FIRST_SHARE, LEAST_SLOPE, LiftPrior
 from barwright.analysis.profiles.robust import day_score, day_weights, log_density, weights
 
 Floats = NDArray[np.float64]
 NONE: Floats = np.zeros(0)
 BOTH: Floats = np.array([0.0, 0.0, 1.0, 1.0])  # of (one_rep, slope, s, d): the log of the day's maximum is s + d
 ROUNDS = 10  # of Gauss-Newton from each start; it settles in four or five
-FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a first day as a share of the maximum, and how wide (log)
 SETTLED = 5e-5  # m/s and log kg
 NEAR = 0.02  # log; a day whose reps say no more than this by themselves has one place to settle
 LARGEST_STEP = 0.2  # of a log maximum in one round
-LEAST_SLOPE = 0.2  # m/s
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from barwright.analysis.profiles.belief import Belief, DayEfforts, wait_until
+from barwright.analysis.profiles.belief import Belief, wait_until
 from barwright.analysis.profiles.columns import columns_of
 from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
@@ -106,22 +106,6 @@ def learn(
     if not (len(seen.point_day) or len(seen.max_day) or len(seen.try_day)):
         raise ValueError("points: nothing to fit; one made rep with a velocity, or one maximum, is the least")
     return wait_until(fit_courses([seen], [prior])[0].belief, last)
-
-
-def by_day(
-    points: Sequence[LoadVelocityPoint], maxima: Sequence[MeasuredMax] = (), attempts: Sequence[Attempt] = ()
-) -> dict[int, DayEfforts]:
-    """Everything that was seen, by day in order."""
-    days = sorted(all_days(points, maxima, attempts))
-    groups: dict[int, tuple[list[LoadVelocityPoint], list[MeasuredMax], list[Attempt]]]
-    groups = {day: ([], [], []) for day in days}
-    for point in points:
-        groups[point.day][0].append(point)
-    for maximum in maxima:
-        groups[maximum.day][1].append(maximum)
-    for attempt in attempts:
-        groups[attempt.day][2].append(attempt)
-    return {day: DayEfforts(*group) for day, group in groups.items()}
 
 
 def all_days(

@@ -15,13 +15,11 @@ import numpy as np
 
 from barwright.analysis.profiles.columns import Floats, Joined
 from barwright.analysis.profiles.evidence import BOUND_FELT, attempt_evidence
-from barwright.analysis.profiles.priors import LiftPrior
+from barwright.analysis.profiles.priors import FIRST_SD, FIRST_SHARE, LEAST_SLOPE, LiftPrior
 from barwright.analysis.profiles.robust import day_weights, weights
 from barwright.analysis.profiles.tridiagonal import Chain, factorise
 
-FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a usual day as a share of the maximum, and how wide (log)
 LARGEST_STEP = 0.3  # of a log maximum in one round
-LEAST_SLOPE = 0.2  # m/s
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from barwright.analysis.quantities.lifts import LIFTS
 
+FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a usual day as a share of the maximum, and how wide (log)
+LEAST_SLOPE = 0.2  # m/s; no lifter's line is flatter
+
 SQUAT = (
     "one-rep velocity 0.32 ± 0.03 m/s (Sánchez-Medina et al. 2017, 80 men), a little wider for lifters of other levels "
     "(0.23 ± 0.05, Helms et al. 2017); slope of its mean-velocity equation over 40-100 %"

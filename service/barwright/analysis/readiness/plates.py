@@ -10,6 +10,7 @@ from barwright.analysis.profiles.bounds import MOST_KG, NotPlausible
 
 BARS_KG = (20.0, 15.0)  # men's and women's bar of weightlifting; IWF technical rules
 PLATES_KG = (25.0, 20.0, 15.0, 10.0, 5.0, 2.5, 2.0, 1.5, 1.0, 0.5)  # of weightlifting, by colour; IWF technical rules
+SMALL_PLATE_KG = 1.25  # not of the competition set; without it there are no steps of 2.5 kg
 _GRAM = 1000
 
 
@@ -18,7 +19,9 @@ class Equipment:
     """A bar, collars (kg for the pair) and plates as (kg, pairs) that a club owns; loads step by step_kg."""
 
     bar_kg: float = 20.0
-    plates: tuple[tuple[float, int], ...] = tuple((kg, 6 if kg == 25.0 else 1) for kg in PLATES_KG)
+    plates: tuple[tuple[float, int], ...] = (
+        (25.0, 6), *((kg, 1) for kg in PLATES_KG if kg != 25.0), (SMALL_PLATE_KG, 1),
+    )  # fmt: skip
     step_kg: float = 1.0
     collars_kg: float = 0.0
 
