@@ -1,0 +1,209 @@
+"""The command barwright-client: send, watch, readiness, zones, export, check.
+
+Exit codes: 0 good, 2 bad use, 1 anything else; errors are one plain line on stderr.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from barwright_client.errors import ClientError
+from barwright_client.events import Event
+from barwright_client.file_check import check_file
+
+if TYPE_CHECKING:
+    from barwright_client.answers import Athlete
+    from barwright_client.client import Client
+
+GOOD, ELSE, BAD_USE = 0, 1, 2
+URL, KEY = "BARWRIGHT_URL", "BARWRIGHT_KEY"
+
+
+class Trouble(Exception):  # noqa: N818 - one plain line for stderr
+    """What went wrong, and the exit code."""
+
+    def __init__(self, line: str, code: int = ELSE) -> None:
+        super().__init__(line)
+        self.code = code
+
+
+def main(arguments: Sequence[str] | None = None, make: Callable[[str, str], Client] | None = None) -> int:
+    """Runs one command. make: another way to a client than its address and key."""
+    told = _parser().parse_args(arguments)
+    try:
+        return int(told.run(told, make) or GOOD)
+    except Trouble as trouble:
+        print(f"barwright-client: {trouble}", file=sys.stderr)
+        return trouble.code
+    except (ClientError, ValueError, OSError) as error:
+        print(f"barwright-client: {error}", file=sys.stderr)
+        return ELSE
+    except KeyboardInterrupt:
+        return ELSE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="barwright-client", description="Talks to a Barwright service.")
+    parser.add_argument("--url", default=os.environ.get(URL) or "http://127.0.0.1:8400", help=f"default: ${URL}")
+    parser.add_argument("--key", default=os.environ.get(KEY) or "", help=f"default: ${KEY}, which nobody else sees")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    send = commands.add_parser("send", help="send recordings and print their reps")
+    send.add_argument("files", nargs="+", metavar="FILE")
+    send.add_argument("--lift", required=True)
+    send.add_argument("--load-kg", type=float, required=True, metavar="N")
+    send.add_argument("--athlete", required=True, metavar="NAME")
+    send.add_argument("--device", required=True, metavar="NAME")
+    send.add_argument("--bar-axis", metavar="AXIS", help="sensor axis to the lifter's left: +x, -z, ...")
+    send.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s")
+    send.set_defaults(run=_send)
+
+    watch = commands.add_parser("watch", help="print reps as they are lifted, until interrupted")
+    watch.add_argument(
+        "stream", nargs="?", metavar="STREAM", help="one stream, until it is closed; else the whole club"
+    )
+    watch.add_argument("--json", action="store_true", help="one JSON object a line")
+    watch.set_defaults(run=_watch)
+
+    readiness = commands.add_parser("readiness", help="today's verdict for everybody, or one athlete")
+    readiness.add_argument("athlete", nargs="?", metavar="NAME")
+    readiness.set_defaults(run=_readiness)
+
+    zones = commands.add_parser("zones", help="velocity zones of an athlete and lift")
+    zones.add_argument("athlete", metavar="NAME")
+    zones.add_argument("lift", metavar="LIFT")
+    zones.add_argument("--velocity", type=float, metavar="M/S", help="say which zone it falls in")
+    zones.set_defaults(run=_zones)
+
+    export = commands.add_parser("export", help="everything the service holds of an athlete, as JSON")
+    export.add_argument("athlete", metavar="NAME")
+    export.add_argument("-o", "--out", metavar="FILE", help="default: stdout")
+    export.set_defaults(run=_export)
+
+    check = commands.add_parser("check", help="look at CSV files without a service: would they be any good")
+    check.add_argument("files", nargs="+", metavar="FILE")
+    check.set_defaults(run=_check)
+    return parser
+
+
+Make = Callable[[str, str], "Client"] | None
+
+
+def _client(told: argparse.Namespace, make: Make) -> Client:
+    if make is not None:
+        return make(told.url, told.key)
+    if not told.key:
+        raise Trouble(f"a key is needed: set {KEY}, or give --key", BAD_USE)
+    from barwright_client.client import Client
+
+    return Client(told.url, told.key)
+
+
+def _send(told: argparse.Namespace, make: Make) -> int:
+    units = dict(_pair(one) for one in told.units.split(",") if one)
+    code = GOOD
+    with _client(told, make) as client:
+        for file in told.files:
+            done = client.record(
+                file, lift=told.lift, load_kg=told.load_kg, athlete=told.athlete, device=told.device,
+                bar_axis=told.bar_axis, units=units or None, progress=sys.stderr.isatty(),
+            )  # fmt: skip
+            verdict = done.quality.verdict if done.quality else "not known"
+            print(f"{file}: {done.state}, {done.id}, samples {verdict}" + (f"; {done.reason}" if done.reason else ""))
+            for rep in done.reps:
+                print(f"  {rep.index + 1} {rep.outcome:7} {_fastest(rep.measures)}")
+            code = code if done.state == "analysed" else ELSE
+    return code
+
+
+def _watch(told: argparse.Namespace, make: Make) -> None:
+    with _client(told, make) as client:
+        for event in client.events(told.stream):
+            line = json.dumps({"id": event.id, "event": event.kind, **event.data}) if told.json else words_of(event)
+            print(line, flush=True)
+
+
+def words_of(event: Event) -> str:
+    """One line about an event."""
+    data = event.data
+    who = f"{data.get('athlete', '')} {data.get('lift', '')} {data.get('load_kg', 0):g} kg".strip()
+    rep = event.rep
+    if rep is not None:
+        sure = "so far" if event.provisional else "final"
+        return f"{who}: rep {rep.index + 1} {rep.outcome}, {_fastest(rep.measures)} ({sure})"
+    if event.kind == "stop_advised":
+        return f"{who}: stop; {data['words']}"
+    if event.kind == "set_closed":
+        return f"{who}: set closed, {data['made']} made, samples {data['verdict']} ({data['set_id']})"
+    if event.kind == "rep_corrected":
+        return f"{who}: rep {data['rep']['index'] + 1} was none after all"
+    if event.kind == "gap":
+        return f"events are missing here ({data.get('reason')}, {data.get('lost') or 'some'} lost)"
+    return f"{who}: {event.kind.replace('_', ' ')} ({event.stream_id})"
+
+
+def _readiness(told: argparse.Namespace, make: Make) -> None:
+    with _client(told, make) as client:
+        who = None if told.athlete is None else _athlete(client, told.athlete)
+        found = client.club_readiness() if who is None else (client.readiness(who),)
+        for one in found:
+            print(f"{one.athlete}: {one.verdict}" + "".join(f"; {reason}" for reason in one.reasons))
+        if found:
+            print(found[0].caution)
+
+
+def _zones(told: argparse.Namespace, make: Make) -> None:
+    with _client(told, make) as client:
+        found = client.zones(_athlete(client, told.athlete), told.lift, velocity=told.velocity)
+        for zone in found.zones:
+            high = "" if zone.to_m_s is None else f"{zone.to_m_s:.2f}"
+            print(f"{zone.name}: {zone.from_m_s:.2f}-{high} m/s")
+        if told.velocity is not None:
+            print(f"{told.velocity:g} m/s: {found.zone.name if found.zone else 'in none of them'}")
+
+
+def _export(told: argparse.Namespace, make: Make) -> None:
+    with _client(told, make) as client:
+        text = json.dumps(client.export_athlete(_athlete(client, told.athlete)), indent=1, ensure_ascii=False)
+    if told.out is None:
+        print(text)
+    else:
+        Path(told.out).write_text(text, encoding="utf-8")
+
+
+def _check(told: argparse.Namespace, make: Make) -> int:
+    worst = GOOD
+    for file in told.files:
+        found = check_file(file)
+        print(f"{file}: {found.verdict}")
+        for word in found.words:
+            print(f"  {word}")
+        worst = max(worst, ELSE if found.verdict == "unusable" else GOOD)
+    return worst
+
+
+def _athlete(client: Client, name: str) -> Athlete:
+    for one in client.athletes():
+        if name in (one.name, one.id):
+            return one
+    raise Trouble(f"the club has no athlete {name!r}")
+
+
+def _fastest(measures: Mapping[str, object]) -> str:
+    for name in ("peak_velocity", "mean_velocity"):
+        if name in measures:
+            return f"{name.replace('_', ' ')} {measures[name]}"
+    return "no velocity"
+
+
+def _pair(text: str) -> tuple[str, str]:
+    group, there, unit = text.partition("=")
+    if not there:
+        raise Trouble(f"--units has {text!r}; write for example accel=[g],gyro=deg/s", BAD_USE)
+    return group.strip(), unit.strip()
