@@ -123,6 +123,13 @@ def test_what_a_profile_lacks_is_said() -> None:
     assert fit_profile("back_squat", year(), tests).notes == ()
 
 
+def test_light_sets_without_a_velocity_change_nothing() -> None:
+    days = year(days=6)
+    plain = fit_profile("back_squat", days)
+    light = fit_profile("back_squat", days, attempts=[Attempt(30, DAY + 3 * k, made=True) for k in range(6)])
+    assert light.predicted_max.value == pytest.approx(plain.predicted_max.value, rel=1e-6)
+
+
 def test_days_after_the_asked_one_do_not_count() -> None:
     days = year(days=20)
     cut = days[29].day

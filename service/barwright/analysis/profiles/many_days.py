@@ -66,7 +66,7 @@ class Evidence:
 def line_of(joined: Joined, priors: list[LiftPrior]) -> Line:
     """Priors as columns, and a first guess of each course's maximum from its heaviest loads or its maxima."""
     heavy = joined.heaviest_log - math.log(FIRST_SHARE)
-    heavy[joined.try_row] = joined.try_log
+    np.maximum.at(heavy, joined.try_row, joined.try_log - np.where(joined.try_made, 0.0, 0.05))
     heavy[joined.max_row] = joined.max_log
     sums = joined.by_course(heavy)
     counts = joined.last - joined.first + 1
