@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Annotated
 
 from fastapi import Depends, Request, Security
+from fastapi.dependencies.models import Dependant
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from barwright.access.caller import Caller
@@ -42,13 +43,17 @@ async def only_known_queries(request: Request) -> None:
     """Refuses a parameter the route does not know: a misspelt filter must not look like no filter."""
     if not request.query_params:
         return
-    operations = request.app.openapi()["paths"].get(request.scope["route"].path, {})
-    parameters = operations.get(request.method.lower(), {}).get("parameters", [])
-    known = [one["name"] for one in parameters if one["in"] == "query"]
+    known = _queries_of(request.scope["route"].dependant)
     for name in request.query_params:
         if name not in known:
             choices = f"the route knows {', '.join(known)}" if known else "the route has none"
             raise Cannot("request-invalid", f"`{name}` is not a parameter that is known here; {choices}.", name)
+
+
+def _queries_of(asks: Dependant) -> list[str]:
+    """Names of query parameters of a route and of what it depends on."""
+    own = [one.alias for one in asks.query_params]
+    return own + [name for one in asks.dependencies for name in _queries_of(one) if name not in own]
 
 
 def require(*any_of: Scope) -> Callable[..., Caller]:
