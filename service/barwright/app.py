@@ -29,6 +29,7 @@ from barwright.api.routes import (
     corrections,
     devices,
     drills,
+    feeds,
     gym,
     live_in,
     live_out,
@@ -54,6 +55,7 @@ from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
 from barwright.workflows.analyst import Analyst
 from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
+from barwright.workflows.device_feed import Feeds
 from barwright.workflows.follow_live import LiveRuns
 from barwright.workflows.live_job import LiveJob
 from barwright.workflows.parts import Parts
@@ -95,7 +97,7 @@ def create_app(
             live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
             parts = replace(parts, live=live)
         queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
-        app.state.parts, app.state.queue = parts, queue
+        app.state.parts, app.state.queue, app.state.feeds = parts, queue, Feeds()
         sender = WebhookSender(database, parts.now)
         fill_efforts(parts)
         finish_what_was_left(parts, queue)
@@ -129,7 +131,7 @@ def bare_app() -> FastAPI:
     problems.install(app)
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
-        recordings, sets, corrections, live_out, gym, webhooks, about,
+        recordings, sets, corrections, live_out, gym, webhooks, feeds, about,
     ):  # fmt: skip
         app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     app.include_router(live_in.router)

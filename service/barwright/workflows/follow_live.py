@@ -166,7 +166,8 @@ class LiveRuns:
             with self._database.reading() as session:
                 offset_s = offset_of(BlockStore(session, one.stream).spans(), block.boot)
         held = HeldBlock(block.seq, int(block.t_us[0]), int(block.t_us[-1]), packed)
-        one.run.add(block.boot, held, block.t_us, _values(one, block), offset_s)
+        values, one.height_m = si_values(block, one.stream.told.units, one.height_m)
+        one.run.add(block.boot, held, block.t_us, values, offset_s)
 
     def _look_if_due(self, one: _Open) -> None:
         if not one.busy and one.run.due():
@@ -240,18 +241,19 @@ def memory_of(kept: dict[str, Any]) -> Memory:
     return Memory(**{**kept, "reps": tuple(KnownRep(**rep) for rep in kept["reps"])})
 
 
-def _values(one: _Open, block: Block) -> Floats:
-    """(n, 6) force and rates or (n, 1) height, SI. Of an encoder that tells velocity the height only shows rest."""
-    units = one.stream.told.units
+def si_values(block: Block, units: dict[str, str], height_m: float) -> tuple[Floats, float]:
+    """(n, 6) force and rates or (n, 1) height, SI, and the height reached.
+
+    Of an encoder that tells velocity the height, from height_m on, only shows rest.
+    """
     columns = []
     for name in block.channels:
         group = group_of(name)
         columns.append(block.channels[name] * factor_to_si(units[group], QUANTITY_OF[group]))
     if "velocity" in block.channels:
         steps = np.diff(block.t_us, prepend=block.t_us[:1]) * 1e-6
-        columns[0] = one.height_m + np.cumsum(columns[0] * steps)
-        one.height_m = float(columns[0][-1])
-    return np.column_stack(columns)
+        columns[0] = height_m + np.cumsum(columns[0] * steps)
+    return np.column_stack(columns), float(columns[0][-1])
 
 
 def _rep_event(stream: Stream, change: Change, window: Window, found: Found) -> NewEvent:
