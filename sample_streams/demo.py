@@ -34,12 +34,13 @@ def main() -> int:
     parser.add_argument("--once", action="store_true", help="end after the table instead of serving on")
     parser.add_argument("--data", type=Path, default=DATA, help="folder to keep everything in (default: data/demo)")
     parser.add_argument("--port", type=int, default=PORT, help=f"port to serve on (default: {PORT}; 0 takes any)")
+    parser.add_argument("--quick", action="store_true", help="five athletes instead of thirty")
     asked = parser.parse_args()
     # A background shell starts its commands with Ctrl-C ignored; the demo is to end cleanly there too.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     try:
-        _demo(asked.data.resolve(), asked.port, asked.once)
+        _demo(asked.data.resolve(), asked.port, asked.once, asked.quick)
     except (DemoFailed, ClientError) as failure:
         print(f"demo: {failure}", file=sys.stderr)
         return 1
@@ -48,7 +49,7 @@ def main() -> int:
     return 0
 
 
-def _demo(data: Path, wanted: int, once: bool) -> None:
+def _demo(data: Path, wanted: int, once: bool, quick: bool) -> None:
     console = Console()
     console.width = max(console.width, WIDTH)
     samples = samples_in(HERE)
@@ -59,7 +60,7 @@ def _demo(data: Path, wanted: int, once: bool) -> None:
         console.print(f"Port {wanted} is taken; using {port}.")
     key = new_key(data, NAME)
     today = datetime.now(UTC).date()
-    _prepare(data, today, console)
+    _prepare(data, today, console, quick)
     with service(data, port) as address:
         with Client(address, key) as client:
             register(client, [sample.meta for sample in samples])
@@ -83,10 +84,10 @@ def _progress(console: Console) -> Progress:
     return Progress(*shown, console=console)
 
 
-def _prepare(data: Path, today: date, console: Console) -> None:
+def _prepare(data: Path, today: date, console: Console, quick: bool) -> None:
     with _progress(console) as progress:
-        task = progress.add_task("twelve weeks of thirty athletes", total=None)
-        prepare(data, today, lambda done, of: progress.update(task, completed=done, total=of))
+        task = progress.add_task(f"twelve weeks of {'five' if quick else 'thirty'} athletes", total=None)
+        prepare(data, today, lambda done, of: progress.update(task, completed=done, total=of), quick)
 
 
 def _send_all(

@@ -24,25 +24,29 @@ from barwright.workflows.plan_loads import make_plan
 from barwright.workflows.sign_in import make_link, sign_in_with_link, who_is_signed_in
 from quarry_lane.club import NAME
 from quarry_lane.remote import AT_ONCE, SETS, send_home_days
-from quarry_lane.season import Lifter, history_of, lifters, plan_of
+from quarry_lane.season import KNOWN, Lifter, history_of, lifters, plan_of
 
 COACH = "Marit"
 _WARMING_UP = 18  # of thirty have done their first sets of the day
 
 
-def prepare(data: Path, today: date, told: Callable[[int, int], None]) -> None:
-    """Athletes, twelve weeks of sets and maxima, plans, and the days at home. told(done, of all) as it goes."""
-    everybody = lifters()
-    steps = len(everybody) + SETS
+def prepare(data: Path, today: date, told: Callable[[int, int], None], quick: bool = False) -> None:
+    """Athletes, twelve weeks of sets and maxima, plans, and the days at home. told(done, of all) as it goes.
+
+    quick: only those whose recordings are sent along, and no days at home.
+    """
+    everybody = lifters()[:KNOWN] if quick else lifters()
+    steps = len(everybody) + (0 if quick else SETS)
     analyst = Analyst(AT_ONCE)
-    analyst.warm()
     database, parts = _parts(data, analyst)
     caller = coach_of(parts)
     ids = {}
     for place, one in enumerate(everybody):
-        ids[one.name] = take_in(parts, caller, one, today, warms_up=5 <= place < 5 + _WARMING_UP)
+        ids[one.name] = take_in(parts, caller, one, today, warms_up=KNOWN <= place < KNOWN + _WARMING_UP)
         told(place + 1, steps)
-    send_home_days(parts, caller, ids, today, lambda done, _: told(len(everybody) + done, steps))
+    if not quick:
+        analyst.warm()
+        send_home_days(parts, caller, ids, today, lambda done, _: told(len(everybody) + done, steps))
     analyst.close()
     database.close()
 

@@ -50,6 +50,7 @@ _KNOWN = (
     Lifter("Oskar", "male", 1994, 95.0, 1.83, "advanced", (Line(_SNATCH, 112, 1.62, 0.013), _line(_JERK, 138)), 1.5),
     Lifter("Lucja", "female", 2010, 67.0, 1.70, "novice", (_line(_SNATCH, 38), _line(_SQUAT, 62)), 9.0),
 )
+KNOWN = len(_KNOWN)
 _TODAY = {"Cato": -9.0, "Hedda": -8.0, "Milo": 7.0}  # %, how some are today against the usual
 _NAMES = (
     ("Ailsa", "f"), ("Bram", "m"), ("Cato", "m"), ("Dagny", "f"), ("Emeka", "m"), ("Fenna", "f"), ("Goran", "m"),

@@ -66,16 +66,18 @@ def test_a_live_set_appears_on_wall_and_athlete_without_a_reload(hall: Hall, des
         open_athlete(desktop, "Lucja")
         expect(desktop.get_by_text("Live", exact=True)).to_be_visible()
         told = {**sample.meta, "device": "Rack 2", "started_at": datetime.now(UTC)}
-        with client.stream(**told, velocity_loss=5, cut_by=CutBy(samples=int(told["rate_hz"]))) as stream:
+        with client.stream(**told, velocity_loss=2, cut_by=CutBy(samples=int(told["rate_hz"]))) as stream:
             for piece in pieces(sample):
                 stream.push(piece)
             expect(wall.get_by_text("Lucja")).to_be_visible()
+            expect(wall.get_by_text("Stop the set.")).to_be_visible()
+            expect(wall.get_by_text("stop at 2 % loss")).to_be_visible()
+            wall.set_viewport_size({"width": 1180, "height": 820})
+            picture(wall, "wall-live-tablet")
             stream.close(wait_s=60)
     expect(wall.get_by_text(re.compile("^Rep 5"))).to_be_visible()
     expect(wall.get_by_role("listitem")).to_have_count(5)
     expect(wall.locator(".wall-zone")).to_contain_text("zone")
-    wall.set_viewport_size({"width": 1180, "height": 820})
-    picture(wall, "wall-live-tablet")
     wall.close()
     expect(desktop.get_by_role("link", name=re.compile("Bench press 35 kg"))).to_be_visible()
     expect(desktop.get_by_text("5 reps")).to_be_visible()

@@ -39,6 +39,7 @@ def demo(tmp_path: Path) -> Iterator[Callable[..., subprocess.Popen[str]]]:
             str(tmp_path / "demo"),
             "--port",
             "0",
+            "--quick",
             *more,
         ]
         started.append(subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True))
@@ -134,6 +135,12 @@ def test_the_demo_serves_until_it_is_interrupted(demo: Callable[..., subprocess.
     assert found, shown
     answer = httpx.get(found[2], headers={"Authorization": found[1]})
     assert json.loads(answer.content)["reps"]
+    link = re.search(r"http://\S+/sign-in/\S+", shown)
+    assert link, shown
+    browser = httpx.Client(follow_redirects=True)
+    today = browser.post(link[0])
+    assert today.status_code == 200
+    assert all(name in today.text for name in ("Imke", "Tomas", "Rana", "Oskar", "Lucja"))
     os.kill(running.pid, signal.SIGINT)
     rest, errors = running.communicate(timeout=30)
     assert running.returncode == 0, errors

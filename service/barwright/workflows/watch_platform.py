@@ -69,7 +69,8 @@ def watch_platform(parts: Parts, caller: Caller, device_id: str) -> PlatformNow:
     analysed = stored is not None and stored.state == "analysed"
     reps = _stored(stored, measure) if analysed and stored is not None else _told(events, measure)
     stop = next((str(one.data.get("words", "")) for one in reversed(events) if one.kind == "stop_advised"), "")
-    return PlatformNow(device, latest, reps, stop, limit, _zone(parts, caller, latest, reps))
+    share = None if limit is None else limit / 100.0
+    return PlatformNow(device, latest, reps, stop, share, _zone(parts, caller, latest, reps))
 
 
 def _stored(one: StoredSet, measure: str) -> tuple[SeenRep, ...]:
