@@ -12,6 +12,10 @@ from barwright.app import bare_app
 from conftest import imu_block, still_poses
 
 OPEN = {"/v1/limits", "/v1/lifts", "/healthz/live", "/healthz/ready", "/metrics"}
+DRILL = {
+    "code": "towel_snatch", "title": "Towel snatch", "of": "snatch", "percent": [50, 60], "beginner": 50,
+    "sets": [3, 4], "reps": [2, 2], "form": "A towel before the toes.", "why": "shows where the bar goes",
+}  # fmt: skip
 BODIES = {
     ("POST", "/v1/athletes"): {"name": "Tomas"},
     ("POST", "/v1/devices"): {"name": "bar 9", "kind": "imu"},
@@ -25,6 +29,12 @@ BODIES = {
     ("POST", "/v1/athletes/{athlete_id}/decisions"): {"kind": "lift_cap", "lift": "snatch", "reason": "a test"},
     ("PATCH", "/v1/sets/{set_id}"): {"load_kg": 61},
     ("PATCH", "/v1/sets/{set_id}/reps/{index}"): {"excluded": True},
+    ("POST", "/v1/athletes/{athlete_id}/prescriptions"): {"lift": "snatch", "fault": "S1", "drill": "deficit_snatch"},
+    ("POST", "/v1/athletes/{athlete_id}/prescriptions/{prescription_id}/end"): {},
+    ("PUT", "/v1/athletes/{athlete_id}/remote"): {"remote": True},
+    ("POST", "/v1/drills"): DRILL,
+    ("PATCH", "/v1/drills/{code}"): {"forbidden": True},
+    ("POST", "/v1/review/looked"): {"set_ids": ["set_none"]},
 }
 CSV_BODIES = {("POST", "/v1/athletes/{athlete_id}/history"): b"date,lift,load\n2026-03-01,back_squat,100\n"}
 MAY = {
@@ -75,6 +85,21 @@ MAY = {
     ("GET", "/v1/sets/{set_id}/velocity_loss"): {"results:read"},
     ("PATCH", "/v1/sets/{set_id}"): {"streams:write", "athletes:write"},
     ("PATCH", "/v1/sets/{set_id}/reps/{index}"): {"streams:write", "athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/technique/{lift}"): {"results:read"},
+    ("GET", "/v1/athletes/{athlete_id}/technique/{lift}/compare"): {"results:read"},
+    ("POST", "/v1/athletes/{athlete_id}/prescriptions"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/prescriptions"): {"results:read"},
+    ("GET", "/v1/athletes/{athlete_id}/prescriptions/{prescription_id}"): {"results:read"},
+    ("POST", "/v1/athletes/{athlete_id}/prescriptions/{prescription_id}/end"): {"athletes:write"},
+    ("GET", "/v1/athletes/{athlete_id}/remote"): {"results:read"},
+    ("PUT", "/v1/athletes/{athlete_id}/remote"): {"athletes:write"},
+    ("GET", "/v1/drills"): {"results:read", "athletes:write"},
+    ("POST", "/v1/drills"): {"athletes:write"},
+    ("GET", "/v1/drills/{code}"): {"results:read", "athletes:write"},
+    ("PATCH", "/v1/drills/{code}"): {"athletes:write"},
+    ("DELETE", "/v1/drills/{code}"): {"athletes:write"},
+    ("GET", "/v1/review"): {"results:read"},
+    ("POST", "/v1/review/looked"): {"athletes:write"},
 }
 
 
@@ -98,9 +123,14 @@ def ids(service):
     maximum = service.client.post(
         f"/v1/athletes/{lift_set['athlete_id']}/maxima", json={"lift": "back_squat", "load_kg": 99}
     ).json()
+    told = {"lift": "snatch", "fault": "S1", "drill": "deficit_snatch"}
+    given = service.client.post(f"/v1/athletes/{lift_set['athlete_id']}/prescriptions", json=told).json()
+    drill = service.client.post("/v1/drills", json={**DRILL, "code": "chalk_snatch"}).json()
     return {name: lift_set[name] for name in ("athlete_id", "device_id", "stream_id")} | {
         "calibration_id": made.json()["id"],
         "maximum_id": maximum["id"],
+        "prescription_id": given["id"],
+        "code": drill["code"],
         "plan_id": "pln_none",
         "lift": "snatch",
         "set_id": lift_set["id"],
