@@ -13,6 +13,7 @@ from barwright.storage.platforms import LatestSet
 from barwright.workflows.watch_platform import PlatformNow, SeenRep
 
 _FULL = 1000.0  # width of the fastest rep's bar
+_HARDLY = 0.005  # less is not worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,7 @@ def wall_view(now: PlatformNow, display: Display) -> WallView:
     """What stands on the wall."""
     latest, reps = now.latest, now.reps
     best = max((_value(rep) for rep in reps if _counts(rep)), default=0.0)
+    losses = _losses(reps)
     last = reps[-1] if reps else None
     velocity = None if last is None else last.velocity
     known = velocity is not None and velocity.value is not None and velocity.u is not None
@@ -100,9 +102,11 @@ def wall_view(now: PlatformNow, display: Display) -> WallView:
         velocity=f"{velocity.value:.2f}" if known and velocity is not None else "",
         u=f"± {max(velocity.u or 0.0, 0.01):.2f} m/s" if known and velocity is not None else "",
         zone=now.zone,
-        loss=_loss_words(last, best),
+        loss=_loss_words(losses[-1]) if losses else "",
         stop=now.stop,
-        bars=tuple(_bar(n, rep, best, now.limit, rep is last) for n, rep in enumerate(reps, 1)),
+        bars=tuple(
+            _bar(n, reps[n - 1], best, losses[n - 1], now.limit, n == len(reps)) for n in range(1, len(reps) + 1)
+        ),
         limit_x="" if now.limit is None else f"{_FULL * (1 - now.limit):.0f}",
         limit="" if now.limit is None else f"stop at {100 * now.limit:.0f} % loss",
     )
@@ -116,26 +120,34 @@ def _counts(rep: SeenRep) -> bool:
     return rep.outcome == "made" and rep.counts
 
 
-def _loss(rep: SeenRep, best: float) -> float | None:
-    return 1 - _value(rep) / best if best > 0 and _value(rep) > 0 and _counts(rep) else None
+def _losses(reps: Sequence[SeenRep]) -> list[float | None]:
+    """How much slower each rep was than the fastest up to it (0-1); None for what does not count."""
+    fastest = 0.0
+    out: list[float | None] = []
+    for rep in reps:
+        value = _value(rep)
+        if not _counts(rep) or value <= 0:
+            out.append(None)
+            continue
+        fastest = max(fastest, value)
+        out.append(1 - value / fastest)
+    return out
 
 
-def _loss_words(rep: SeenRep | None, best: float) -> str:
-    loss = None if rep is None else _loss(rep, best)
+def _loss_words(loss: float | None) -> str:
     if loss is None:
         return ""
-    return "the fastest so far" if loss < 0.005 else f"{100 * loss:.0f} % slower than the fastest"
+    return "the fastest so far" if loss < _HARDLY else f"{100 * loss:.0f} % slower than the fastest"
 
 
-def _bar(number: int, rep: SeenRep, best: float, limit: float | None, last: bool) -> RepBar:
-    loss = _loss(rep, best)
+def _bar(number: int, rep: SeenRep, best: float, loss: float | None, limit: float | None, last: bool) -> RepBar:
     share = _value(rep) / best if best > 0 else 0.0
     return RepBar(
         number=number,
         tag=outcome_tag(rep.outcome),
         velocity=f"{_value(rep):.2f}" if _value(rep) else "–",
         width=f"{_FULL * min(max(share, 0.0), 1.0):.0f}",
-        loss="" if loss is None or loss < 0.005 else f"−{100 * loss:.0f} %",
+        loss="" if loss is None or loss < _HARDLY else f"−{100 * loss:.0f} %",
         last=last,
         over=loss is not None and limit is not None and loss >= limit,
     )
