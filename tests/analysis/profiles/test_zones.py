@@ -47,6 +47,16 @@ def test_a_velocity_answers_zone_percentage_and_kilograms() -> None:
     assert found.zone.from_kg <= found.load.value <= found.zone.to_kg  # type: ignore[operator]
 
 
+def test_a_velocity_beyond_the_line_has_no_load_but_a_reason() -> None:
+    found = zone_of(2.5, published_zones("back_squat", PROFILE), PROFILE)
+    assert found.zone
+    assert found.zone.name == "starting strength"
+    assert found.load
+    assert found.load.value is None
+    assert "faster" in (found.load.reason or "")
+    assert found.percent == unknown("%", found.load.reason or "")
+
+
 def test_own_zones_follow_the_athletes_line_without_gaps() -> None:
     zones = own_zones(PROFILE)
     for slower, faster in pairwise(zones):

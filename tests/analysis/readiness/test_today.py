@@ -95,6 +95,14 @@ def test_one_bad_rep_of_three_is_no_verdict_and_is_told() -> None:
     assert any(f"{reps[1].load_kg:g} kg" in reason for reason in found.reasons)
 
 
+@pytest.mark.parametrize("only", [point(60, 0.2, TODAY), point(72, 5.9, TODAY), point(72, 0.9, TODAY, 2.0)])
+def test_a_set_that_says_nothing_is_not_called_usual(only: LoadVelocityPoint) -> None:
+    found = readiness_today(BELIEF, TODAY, [only])
+    assert found.verdict is Verdict.NOT_ENOUGH_DATA
+    assert "another set" in found.reasons[-1]
+    assert found.day_max.estimate.value == pytest.approx(found.usual_max.value, rel=0.01)
+
+
 def test_a_collapse_is_believed() -> None:
     found = readiness_today(BELIEF, TODAY, warm_ups(-14, (0.5, 0.6, 0.7)))
     assert found.verdict is Verdict.DOWN

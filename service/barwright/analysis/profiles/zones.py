@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from barwright.analysis.profiles.bounds import NotPlausible, check_velocity
 from barwright.analysis.profiles.fit import LoadVelocityProfile
-from barwright.analysis.quantities.estimate import Estimate
+from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import LIFTS
 
 CONTINUUM_SOURCE = (
@@ -101,7 +101,11 @@ def zone_of(
     zone = next((one for one in zones if one.from_m_s <= velocity_m_s < one.to_m_s), None)
     if profile is None:
         return ZoneAnswer(velocity_m_s, zone, None, None)
-    return ZoneAnswer(velocity_m_s, zone, profile.percent_at(velocity_m_s), profile.load_at(velocity_m_s))
+    percent, load = profile.percent_at(velocity_m_s), profile.load_at(velocity_m_s)
+    if (load.value or 0.0) <= 0.0:
+        why = f"faster than this line goes: {profile.intercept:.2f} m/s without any load"
+        percent, load = unknown("%", why), unknown("kg", why)
+    return ZoneAnswer(velocity_m_s, zone, percent, load)
 
 
 def _in_kg(name: str, low: float, high: float, source: str, profile: LoadVelocityProfile | None) -> VelocityZone:

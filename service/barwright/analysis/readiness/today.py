@@ -39,6 +39,7 @@ class VerdictParams:
     detectable_down: float = 1.8  # times u a fall has to exceed (minimal detectable change one way, Weir 2005)
     detectable_up: float = 2.25  # times u a rise has to exceed: a false rise puts too much on the bar
     fewest_days: int = 3  # of history, before anything is called usual
+    vague_percent: float = 8.0  # u of the change from which the warm-ups say too little for any verdict
     single_percent: float = 5.0  # below it a single warm-up set is never a verdict; nor below detectable_up
 
     def __post_init__(self) -> None:
@@ -109,6 +110,8 @@ def _chance(seen: DaySeen, smallest: float) -> float:
 
 def _verdict(seen: DaySeen, chance: float, sets: int, rule: VerdictParams) -> Verdict:
     up = seen.departure > 0
+    if seen.departure_sd > rule.vague_percent / 100:
+        return Verdict.NOT_ENOUGH_DATA
     least = seen.departure_sd * (rule.detectable_up if up or sets == 1 else rule.detectable_down)
     if sets == 1:
         least = max(least, rule.single_percent / 100)
@@ -156,10 +159,14 @@ def _reasons(
     by = departure.mean.value or 0.0
     word = "slower" if by < 0 else "faster"
     first = f"{sets}, {abs(by):.2f} m/s {word} than usual for these loads, {100 * chance:.0f} % likely real"
-    second = f"the day's maximum is {change:+.1f} ± {u:.1f} % against the usual; {rule.smallest_percent:g} % matters"
+    size = f"{round(change, 1) + 0.0:+.1f} ± {u:.1f} %"
+    second = f"the day's maximum is {size} against the usual; {rule.smallest_percent:g} % matters"
     out = [first, second]
     for point, off in departure.off:
-        out.append(f"the rep with {point.load_kg:g} kg was {abs(off):.2f} m/s off the others and counted little")
+        others = "the others" if len(warm_ups) > 1 else "what this athlete has shown"
+        out.append(f"the rep with {point.load_kg:g} kg was {abs(off):.2f} m/s off {others} and counted little")
+    if verdict is Verdict.NOT_ENOUGH_DATA:
+        out.append("these warm-up sets say too little; another set would tell")
     if verdict is Verdict.USUAL and len(warm_ups) == 1 and chance >= rule.odds:
         out.append(f"one warm-up set alone is no verdict below {rule.single_percent:g} %")
     elif verdict is Verdict.USUAL:
