@@ -30,7 +30,7 @@ class MarkParams:
     transition. least_knee_m, most_knee: the knee lies at least so high over lift-off, at most at this share of the
     pull's rise. ebbed: share of the first pull's push above the least push after it, from which the knee is found
     where velocity never falls. stopped: falling speed (m/s) at which a caught bar has stopped. accel_u: doubt of
-    smoothed acceleration (m/s2) for the u of a boundary.
+    smoothed acceleration (m/s2) for the u of a boundary. ringing: how much more a ringing bar is smoothed.
     """
 
     smooth_s: float = 0.008
@@ -40,6 +40,7 @@ class MarkParams:
     ebbed: float = 0.25
     stopped: float = 0.02
     accel_u: float = 0.08
+    ringing: float = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,8 @@ def _knee_and_hip(motion: Motion, rise: Rise, p: MarkParams) -> tuple[int | None
     part = slice(rise.start, rise.fastest + 1)
     if rise.fastest - rise.start < max(10, round(0.15 / dt)):
         return None, None, 0.0, False, 0.0
-    v = gaussian_filter1d(motion.velocity[part, 2], max(p.smooth_s / dt, 0.3), mode="nearest")
+    rung = 1.0 if motion.ring_hz is None else p.ringing
+    v = gaussian_filter1d(motion.velocity[part, 2], max(rung * p.smooth_s / dt, 0.3), mode="nearest")
     risen = z[part] - z[rise.start]
     high_enough = risen > p.least_knee_m
     low_enough = risen < p.most_knee * float(z[rise.high] - z[rise.start])
@@ -100,13 +102,22 @@ def _knee_and_hip(motion: Motion, rise: Rise, p: MarkParams) -> tuple[int | None
     if end <= begin + 2:
         return None, None, 0.0, False, 0.0
     best = _dip(v, begin, end)
-    if best is not None and best[2] > p.least_dip:
+    if best is not None and best[2] > _least_dip(motion, rise, p):
         high, low, dip = best
         return rise.start + high, rise.start + low, dip, True, float(np.clip(0.55 + dip / 0.1, 0.55, 0.95))
-    knee, hip = _ebbing(gaussian_filter1d(np.gradient(v, dt), 0.012 / dt, mode="nearest"), begin, end, p)
+    push = gaussian_filter1d(np.gradient(v, dt), rung * 0.012 / dt, mode="nearest")
+    knee, hip = _ebbing(push, begin, end, p)
     if not begin <= knee < hip < len(v) - 2:
         return None, None, 0.0, False, 0.0
     return rise.start + knee, rise.start + hip, 0.0, False, 0.35
+
+
+def _least_dip(motion: Motion, rise: Rise, p: MarkParams) -> float:
+    """A fall of velocity that is a dip: what is left of a ringing bar must not look like one."""
+    if motion.ring_hz is None:
+        return p.least_dip
+    middle = motion.t_s[[(rise.start + rise.fastest) // 2]]
+    return max(p.least_dip, 2.0 * float(motion.errors.velocity_sd(middle, UP)[0]))
 
 
 def _ebbing(push: Floats, begin: int, end: int, p: MarkParams) -> tuple[int, int]:
