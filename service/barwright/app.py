@@ -11,6 +11,7 @@ from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
+from threading import Thread
 
 import uvicorn
 from fastapi import Depends, FastAPI
@@ -61,6 +62,7 @@ from barwright.workflows.live_job import LiveJob
 from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import fill_efforts
 from barwright.workflows.set_queue import SetQueue
+from barwright.workflows.settle_in import settle_in
 from barwright.workflows.webhooks import WebhookSender
 
 SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
@@ -194,6 +196,7 @@ class _Server(uvicorn.Server):
         if self.started:
             self.was_ready = True
             logging.getLogger("barwright").info(self._ready_line)
+            Thread(target=settle_in, args=(self._app.state.parts,), name="settle-in", daemon=True).start()
 
 
 @contextmanager

@@ -77,3 +77,8 @@ def revoke_key(session: Session, club_id: str, key_id: str, now: datetime) -> bo
         return False
     row.revoked_at = now
     return True
+
+
+def ids_of_all_clubs(session: Session) -> list[str]:
+    """For what the service does for every club, whoever asks."""
+    return list(session.scalars(select(ClubRow.id).order_by(col(ClubRow.created_at))))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -39,6 +40,7 @@ def change_club(parts: Parts, caller: Caller, changes: dict[str, Any], anew: boo
         return store.club()
 
 
+@lru_cache(maxsize=256)
 def equipment_of(settings: ClubSettings, sex: str | None) -> Equipment:
     """The bar of an athlete with all plates: the first bar told for their sex, else the first told for nobody."""
     bar = bar_of(settings, sex)

@@ -1,0 +1,24 @@
+"""After a start: what every first look at Today would have to wait for is worked out beforehand."""
+
+from __future__ import annotations
+
+import gc
+from contextlib import suppress
+
+from barwright.access.caller import Caller
+from barwright.access.scopes import Scope
+from barwright.storage.keys import ids_of_all_clubs
+from barwright.storage.sessions import StorageUnavailableError
+from barwright.workflows.check_readiness import check_club
+from barwright.workflows.parts import Parts
+
+
+def settle_in(parts: Parts) -> None:
+    """Works out today's readiness of every club once; what is loaded by then is no longer searched for garbage."""
+    with suppress(StorageUnavailableError):  # then the first one who asks waits a little
+        with parts.database.reading() as session:
+            clubs = ids_of_all_clubs(session)
+        for club_id in clubs:
+            check_club(parts, Caller(club_id, "", frozenset({Scope.RESULTS_READ})), None)
+    gc.collect()
+    gc.freeze()
