@@ -205,7 +205,7 @@ def test_two_hundred_athletes_of_200_sessions_are_quick() -> None:
     courses = [athlete(seed, SQUAT, Habits(days=(200, 200))).columns() for seed in range(200)]
     start = time.process_time()
     fit_courses(courses, [SQUAT] * 200)
-    assert time.process_time() - start < 1.2
+    assert time.process_time() - start < 1.6
 
 
 rows = st.tuples(st.floats(0.5, 600), st.floats(0.01, 6), st.integers(0, 400), st.floats(0, 2))
