@@ -16,6 +16,7 @@ from bench.accuracy import accuracy, mismatch, single_errors
 from bench.day_maximum import day_maximum
 from bench.encoders import encoders
 from bench.extrapolation import extrapolation
+from bench.live import live
 from bench.outcomes import outcomes
 from bench.recordings_with_truth import recordings_with_truth
 from bench.speed import speed
@@ -33,6 +34,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "encoders": encoders,
     "recordings": recordings_with_truth,
     "speed": speed,
+    "live": live,
     "day_maximum": day_maximum,
     "readiness": readiness_verdicts,
     "extrapolation": extrapolation,
