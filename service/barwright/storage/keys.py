@@ -81,4 +81,4 @@ def revoke_key(session: Session, club_id: str, key_id: str, now: datetime) -> bo
 
 def ids_of_all_clubs(session: Session) -> list[str]:
     """For what the service does for every club, whoever asks."""
-    return list(session.scalars(select(ClubRow.id).order_by(col(ClubRow.created_at))))
+    return list(session.scalars(select(col(ClubRow.id)).order_by(col(ClubRow.created_at))))
