@@ -236,39 +236,3 @@ def _drop(motion: Motion, window: RepWindow) -> Estimate:
         return unknown("m", "nothing was recorded after the highest point")
     low = catch_low(motion.position[:, 2], motion.velocity[:, 2], window.rise.high, stop, motion.dt)
     return _rise_figure(motion, low, window.rise.high)
-
-
-def path_measures(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
-    """Signed fore-aft figures, x > 0 away from the lifter, from where the bar left its rest."""
-    names = ["most_rearward", "most_forward", "start_to_end"]
-    if lift.pattern in (Pattern.PULL_AND_CATCH, Pattern.PULL, Pattern.PULL_AND_DRIVE):
-        names += ["rearward_in_pull", "forward_swing", "x_at_peak_velocity", "x_at_apex"]
-        if lift.pattern is not Pattern.PULL and window.outcome == "made":
-            names += ["loop_to_catch", "x_at_catch"]
-    if motion.forward is None:
-        return {name: unknown("m", NO_HORIZONTAL if motion.spin_rate is None else NO_AXIS) for name in names}
-    x = motion.position @ motion.forward
-    t, rise = motion.t_s, window.rise
-    start, stop = window.span.start, min(len(t), max(window.span.stop, rise.high + 1))
-    x = x - x[start]
-
-    def figure(b: int, a: int = start) -> Estimate:
-        u = float(motion.errors.displacement_sd(float(t[a]), np.array([t[b]]), np.asarray(motion.forward))[0])
-        return Estimate(float(x[b] - x[a]), float(np.hypot(u, 0.0005)), "m")
-
-    back = start + int(np.argmin(x[start:stop]))
-    front = start + int(np.argmax(x[start:stop]))
-    out = {"most_rearward": figure(back), "most_forward": figure(front), "start_to_end": figure(stop - 1)}
-    if "rearward_in_pull" in names:
-        rear = start + int(np.argmin(x[start : rise.fastest + 1]))
-        swing = rear + int(np.argmax(x[rear : rise.high + 1]))
-        out["rearward_in_pull"] = figure(rear)
-        out["forward_swing"] = figure(swing, rear)
-        out["x_at_peak_velocity"] = figure(rise.fastest)
-        out["x_at_apex"] = figure(rise.high)
-        if "loop_to_catch" in names:
-            end = stop if window.drive is None else window.drive.low
-            low = catch_low(motion.position[:, 2], motion.velocity[:, 2], rise.high, max(end, rise.high + 1), motion.dt)
-            out["loop_to_catch"] = figure(low, swing)
-            out["x_at_catch"] = figure(low)
-    return out
