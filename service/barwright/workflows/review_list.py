@@ -21,6 +21,8 @@ from barwright.workflows.technique_data import MOST_SETS, seen_reps
 MOST_WAITING = 100
 LOST, NO_DATA, POOR, FAULT, HEAVIEST = 3.0, 2.0, 1.0, 2.0, 1.0  # weights of what worries (common practice, no source)
 
+Past = Sequence[tuple[StoredSet, list[SeenRep]]]
+
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
@@ -42,7 +44,8 @@ def review_list(parts: Parts, caller: Caller, everybody: bool) -> list[Waiting]:
             pair: store.page(SetFilter(*pair), None, MOST_SETS) for pair in {(one.athlete_id, one.lift) for one in sets}
         }
         statures = {a.id: a.facts.stature_m for a in AthleteStore(session, caller.club_id).all()}
-    waiting = [_waiting(one, histories[one.athlete_id, one.lift], statures.get(one.athlete_id)) for one in sets]
+    past = {pair: [(one, seen_reps(one)) for one in found] for pair, found in histories.items()}
+    waiting = [_waiting(one, past[one.athlete_id, one.lift], statures.get(one.athlete_id)) for one in sets]
     return sorted(waiting, key=lambda w: (-w.worry, -w.lift_set.started_at.timestamp(), w.lift_set.id))
 
 
@@ -70,7 +73,7 @@ def is_remote(parts: Parts, caller: Caller, athlete_id: str) -> bool:
         return athlete_id in ReviewStore(session, caller.club_id).remote()
 
 
-def _waiting(one: StoredSet, history: Sequence[StoredSet], stature_m: float | None) -> Waiting:
+def _waiting(one: StoredSet, past: Past, stature_m: float | None) -> Waiting:
     worries: list[tuple[float, str]] = []
     mine = seen_reps(one)
     lost = [rep for rep in mine if rep.outcome == "failed"]
@@ -81,22 +84,20 @@ def _waiting(one: StoredSet, history: Sequence[StoredSet], stature_m: float | No
         worries.append((NO_DATA, f"it could not be analysed: {one.reason}"))
     elif one.quality is not None and one.quality.verdict in ("poor", "unusable"):
         worries.append((POOR, f"the samples are {one.quality.verdict}"))
-    faults = _faults(one, mine, history, stature_m)
+    faults = _faults(one, mine, past, stature_m)
     for fault in faults:
         weight = FAULT * fault.sure * (1.0 if fault.echo_of is None else 0.3)
         worries.append((weight, f"{fault.title.lower()} ({fault.in_reps} of {fault.of_reps})"))
-    before = [h.load_kg for h in history if h.started_at < one.started_at and any(r.outcome == "made" for r in h.reps)]
+    before = [h.load_kg for h, reps in past if h.started_at < one.started_at and any(rep.made for rep in reps)]
     if before and one.load_kg > max(before):
         worries.append((HEAVIEST, f"heaviest so far: {one.load_kg:g} kg, {max(before):g} kg before"))
     worries.sort(key=lambda w: -w[0])
     return Waiting(one, sum(w for w, _ in worries), tuple(words for _, words in worries), faults)
 
 
-def _faults(
-    one: StoredSet, mine: Sequence[SeenRep], history: Sequence[StoredSet], stature_m: float | None
-) -> tuple[Fault, ...]:
+def _faults(one: StoredSet, mine: Sequence[SeenRep], past: Past, stature_m: float | None) -> tuple[Fault, ...]:
     """Faults of this set's own reps against the lifts before it."""
     if one.lift not in LIFTS or not mine:
         return ()
-    before = [rep for h in history if h.started_at.date() < one.started_at.date() for rep in seen_reps(h)]
+    before = [rep for h, reps in past if h.started_at.date() < one.started_at.date() for rep in reps]
     return find_faults([*before, *mine], limits_for(LIFTS[one.lift]), Asked(stature_m)).faults
