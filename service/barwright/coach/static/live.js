@@ -19,7 +19,7 @@
       .then(function (html) {
         var fresh = new DOMParser().parseFromString(html, "text/html").querySelector(part);
         var now = document.querySelector(part);
-        if (fresh && now && fresh.innerHTML !== now.innerHTML && !now.querySelector("form :focus")) {
+        if (fresh && now && fresh.innerHTML !== now.innerHTML && !now.querySelector("form :focus, .change-form")) {
           var open = Array.prototype.map.call(now.querySelectorAll("details"), function (one) { return one.open; });
           now.innerHTML = fresh.innerHTML;
           Array.prototype.forEach.call(now.querySelectorAll("details"), function (one, n) { one.open = open[n] || one.open; });

@@ -42,6 +42,8 @@
     var open = document.querySelector("details.more[open]");
     if (open && !open.contains(event.target)) { open.removeAttribute("open"); }
     if (event.target.closest("[data-print]")) { window.print(); }
+    var close = event.target.closest("[data-close]");
+    if (close && close.closest("li")) { event.preventDefault(); close.closest("form").remove(); }
   });
   document.addEventListener("keydown", function (event) {
     var open = document.querySelector("details.more[open]");
