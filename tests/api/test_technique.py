@@ -141,6 +141,7 @@ def test_the_advised_drill_is_given_and_followed_up(club, filled, days):
         "S1", "pause_off_floor_snatch", None, None,
     )  # fmt: skip
     assert given["response"]["response"] == "too early"
+    assert any("several kilograms" in words for words in given["cautions"])
     assert answer.headers["Location"].endswith(given["id"])
     one = club.client.get(answer.headers["Location"]).json()
     assert one == given

@@ -173,6 +173,7 @@ class Prescription:
     advised: str | None
     reason: str | None
     response: DrillResponse | None
+    cautions: tuple[str, ...] = ()
 
     @classmethod
     def read(cls, document: Json) -> Prescription:
@@ -194,6 +195,7 @@ class Prescription:
             advised=document.get("advised"),
             reason=document.get("reason"),
             response=None if response is None else DrillResponse.read(response),
+            cautions=tuple(document.get("cautions") or ()),
         )
 
 

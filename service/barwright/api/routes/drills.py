@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
+from barwright.analysis.technique.catalogue import CAUTIONS
 from barwright.api.dependencies import PartsOf, ReaderOrRegistrar, Registrar
 from barwright.api.idempotency import RetryOf
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
@@ -16,7 +17,8 @@ router = APIRouter(prefix="/v1/drills", tags=["technique"])
 @router.get("", responses=problems(*SIGNED_IN), operation_id="list_drills")
 def get_list(caller: ReaderOrRegistrar, parts: PartsOf) -> DrillPage:
     """Every drill as this club has it."""
-    return DrillPage(items=[DrillAnswer.of_drill(d) for d in read_drills(parts, caller).drills.values()], next=None)
+    drills = read_drills(parts, caller).drills.values()
+    return DrillPage(items=[DrillAnswer.of_drill(one) for one in drills], next=None, cautions=list(CAUTIONS))
 
 
 @router.post(

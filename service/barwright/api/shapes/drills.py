@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from barwright.analysis.technique.catalogue import Drill
+from barwright.analysis.technique.catalogue import CAUTIONS, Drill
 from barwright.analysis.technique.drills import Advice, DrillAdvice
 from barwright.analysis.technique.response import DrillResponse
 from barwright.api.shapes.base import Answer, IdText, Name, Number, Told, Whole
@@ -71,6 +71,7 @@ class DrillPage(Answer):
 
     items: list[DrillAnswer]
     next: str | None
+    cautions: list[str]
 
 
 def _rising(pair: tuple[float, float]) -> tuple[float, float]:
@@ -234,6 +235,7 @@ class PrescriptionAnswer(Answer):
     reason: str | None
     response: ResponseAnswer | None
     created_at: datetime
+    cautions: list[str]
 
     @classmethod
     def of(cls, one: EarlierDrill) -> PrescriptionAnswer:
@@ -256,6 +258,7 @@ class PrescriptionAnswer(Answer):
             reason=told.reason,
             response=None if one.response is None else ResponseAnswer.of(one.response),
             created_at=kept.created_at,
+            cautions=list(CAUTIONS),
         )
 
 
