@@ -91,6 +91,17 @@ def test_a_weak_day_takes_loads_down_and_the_cap_holds_them(service, imke):
     assert line["wanted"]["value"] == pytest.approx(0.95 * usual)
 
 
+def test_a_terrible_day_takes_loads_down_too(service, imke):
+    """15 % is far beyond how days differ; the maximum of the day has to follow its verdict all the same."""
+    plan(service, imke, EIGHTY)
+    usual = loads(service, imke)["sets"][0]["wanted"]["value"]
+    warm_up(service.client, "Imke", 0.85)
+    told = loads(service, imke)
+    assert told["lifts"][0]["verdict"] == "down"
+    assert told["lifts"][0]["day_max"]["value"] < 0.9 * told["lifts"][0]["usual_max"]["value"]
+    assert told["sets"][0]["wanted"]["value"] == pytest.approx(0.95 * usual)
+
+
 def test_the_cap_of_the_club_counts(service, imke):
     plan(service, imke, EIGHTY)
     usual = loads(service, imke)["sets"][0]["wanted"]["value"]

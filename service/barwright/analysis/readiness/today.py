@@ -14,7 +14,7 @@ from barwright.analysis.profiles.bounds import NotPlausible
 from barwright.analysis.profiles.points import LoadVelocityPoint
 from barwright.analysis.profiles.robust import weights
 from barwright.analysis.quantities.estimate import Estimate, unknown
-from barwright.analysis.readiness.day_max import DayMax, day_max
+from barwright.analysis.readiness.day_max import DayMax, day_max, of_seen
 
 USUAL_SMALLEST_PERCENT = 2.0  # 0.2 of 10 %, a usual spread of maxima within one level of athletes
 BAD_REP = 3.5  # sd off the others: said so in the reasons
@@ -93,6 +93,8 @@ def readiness_today(
     change, u = 100.0 * math.expm1(seen.departure), 100.0 * math.exp(seen.departure) * seen.departure_sd
     chance = _chance(seen, rule.smallest_percent / 100)
     verdict = _verdict(seen, chance, len(warm_ups), rule)
+    if verdict is Verdict.DOWN:
+        found = _no_higher(found, seen, usual_kg, len(warm_ups))
     departure = _departure(before, seen, warm_ups)
     slower = departure.mean
     reasons = _reasons(warm_ups, usual_kg, departure, change, u, chance, verdict, rule)
@@ -100,6 +102,16 @@ def readiness_today(
         before.lift, day, verdict, Estimate(change, u, "%"), chance, rule.smallest_percent, slower, found, usual,
         len(warm_ups), reasons,
     )  # fmt: skip
+
+
+def _no_higher(found: DayMax, seen: DaySeen, usual_kg: float, sets: int) -> DayMax:
+    """On a day that is called down, never a maximum near the usual one.
+
+    A day far beyond the usual spread of days is left out of `day_max` as if it were none of them; its own velocities
+    then say what the maximum is, so that loads go down with the verdict.
+    """
+    told = math.log((found.estimate.value or usual_kg) / usual_kg)
+    return found if told < 0.5 * seen.departure else of_seen(seen, sets)
 
 
 def _chance(seen: DaySeen, smallest: float) -> float:
