@@ -58,7 +58,7 @@ def bar_path_chart(
     up = Scale(low_z, high_z, _ABOVE + tall, _ABOVE)
     parts = left_axis(up, _LEFT, _LEFT + wide, "height, cm", 6)
     parts += bottom_axis(
-        across, _ABOVE + tall, "toward ◂ lifter ▸ away, cm" if forward_known else "fore and aft, cm", 4
+        across, _ABOVE + tall, "toward ◂ lifter ▸ away, cm" if forward_known else "fore and aft, cm", 2
     )
     parts.append(segment(across(0), _ABOVE, across(0), _ABOVE + tall, "c-zero"))
     parts.append(_band(path, across, up))
