@@ -94,6 +94,7 @@ class LiveSender(SenderCore):
         self._transport = transport
         self._wait_s = wait_s
         self._wake = threading.Event()
+        self._wake.set()  # the stream is opened at once, so that others can watch it
         self._stopped = False
         self._turn = threading.Lock()
         self._thread = threading.Thread(target=self._work, name="barwright-live", daemon=True)
@@ -160,6 +161,7 @@ class AsyncLiveSender(SenderCore):
         self._transport = transport
         self._wait_s = wait_s
         self._wake: asyncio.Event = asyncio.Event()
+        self._wake.set()
         self._task: asyncio.Task[None] = asyncio.get_running_loop().create_task(self._work())
 
     async def __aenter__(self) -> Self:

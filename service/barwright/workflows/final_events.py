@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from barwright.analysis.quantities.lifts import LIFTS
-from barwright.live.run import FoundRep, KnownRep, known_rep, overlap
+from barwright.live.run import FoundRep, KnownRep, Memory, known_rep, overlap
 from barwright.storage.live_events import EventStore, LiveEvent, NewEvent
 from barwright.storage.live_runs import LiveRunStore
 from barwright.storage.sets import SetStore, StoredRep
@@ -26,13 +26,15 @@ def final_events(session: Session, club_id: str, stream: Stream, now: datetime) 
     runs = LiveRunStore(session, club_id)
     kept = runs.get(stream.id).memory
     events: list[NewEvent] = []
-    if kept is not None and lift_set.state in ("analysed", "analysing"):
-        memory = memory_of(kept)
+    store = EventStore(session, club_id)
+    followed = kept is not None or store.newest_id(stream.id) > 0  # a file that was sent whole was followed by nobody
+    if followed and lift_set.state in ("analysed", "analysing"):
+        memory = Memory("", 0, 0.0, 0) if kept is None else memory_of(kept)
         known = tuple(known_rep(rep.index, _found(rep), LIFTS[stream.told.lift]) for rep in lift_set.reps)
         events = _put_right(stream, memory.reps, known, lift_set.reps)
         runs.remember(stream.id, asdict(replace(memory, reps=known)))
     events.append(event("set_closed", stream, **set_closed_json(lift_set)))
-    told = EventStore(session, club_id).add(events, now)
+    told = store.add(events, now)
     enqueue_events(session, club_id, told, now)
     return told
 
