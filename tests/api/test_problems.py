@@ -15,7 +15,7 @@ MEMBERS = {"type", "title", "status", "detail", "instance", "code", "errors"}
 @pytest.mark.parametrize(
     ("method", "url", "status", "code"),
     [
-        ("GET", "/", 404, "no-such-route"),
+        ("GET", "/v1", 404, "no-such-route"),
         ("GET", "/v1/nothing", 404, "no-such-route"),
         ("GET", "/v1/sets/", 404, "no-such-route"),
         ("DELETE", "/v1/limits", 405, "method-not-allowed"),
