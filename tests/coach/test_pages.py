@@ -6,6 +6,7 @@ import re
 from datetime import date, timedelta
 
 import pytest
+from sqlalchemy import event
 
 from barwright.storage.sessions import Database
 from barwright.workflows.parts import utc_now
@@ -65,6 +66,27 @@ def test_a_changed_load_stays_with_its_reason_and_the_suggestion_beside_it(servi
     assert "Your load" in text
     assert "Looked slow: heavy legs" in text
     assert "instead of" in text
+
+
+def test_today_costs_a_large_club_no_more_questions_and_few_bytes(service, desk):
+    """200 athletes have to fit into 300 kB over the wire, with one set of queries for all of them."""
+
+    def look() -> tuple[int, int]:
+        asked: list[str] = []
+        engine = service.parts.database._engine
+        event.listen(engine, "before_cursor_execute", lambda *told: asked.append(told[2]))
+        answer = desk.client.get("/", headers={"accept-encoding": "gzip"})
+        return len([one for one in asked if one.startswith("SELECT")]), int(answer.headers["content-length"])
+
+    sizes = []
+    for group in (range(2), range(2, 8)):
+        for number in group:
+            plan_for_today(service, athlete_with_history(service, f"Athlete {number}"))
+        desk.page("/")
+        sizes.append(look())
+    (few, small), (many, large) = sizes
+    assert many == few > 3
+    assert small + (large - small) / 6 * 200 < 300_000
 
 
 def test_a_load_in_pounds_is_kept_in_kilograms(service, desk):

@@ -135,5 +135,6 @@ class PageRoute(APIRoute):
 
 
 def wrong(request: Request, status: int, title: str, detail: str) -> Response:
-    """A page that says what was wrong."""
-    return html(request, "wrong.html", {"title": title, "detail": detail}, status)
+    """A page that says what was wrong; with the tabs for somebody who has a session, or had one."""
+    who = {"club": ""} if COOKIE in request.cookies else None
+    return html(request, "wrong.html", {"title": title, "detail": detail, "who": who}, status)
