@@ -12,10 +12,10 @@ from barwright.live.run import HeldBlock, LiveRun, overlap
 from live.follow import Followed, blocks_of, follow, values_of
 
 SETS = [
-    ("snatch", 2, "good", 301),
+    ("snatch", 2, "hobby", 301),
     ("clean", 2, "hobby", 303),
     ("back_squat", 4, "hobby", 304),
-    ("bench_press", 4, "good", 305),
+    ("bench_press", 3, "hobby", 305),
     ("deadlift", 3, "hobby", 306),
 ]
 
@@ -42,7 +42,7 @@ def test_provisional_and_final_peak_velocity_agree_within_two_u(followed) -> Non
             assert now.value is not None
             assert then.value is not None
             apart.append(abs(now.value - then.value) / (2 * now.u))
-    assert len(apart) >= 12
+    assert len(apart) >= 10
     assert np.mean(np.array(apart) < 1.0) >= 0.95
 
 
