@@ -65,7 +65,7 @@ class Hall:
             self.said.append(message.text)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")  # its event loop must not outlive these tests: others begin their own
 def hall(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hall]:
     """The service with four athletes, three sets of Imke's and one of Tomas's; started once."""
     chromium = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")

@@ -17,6 +17,7 @@
     fetch(window.location.href, { cache: "no-store" })
       .then(function (answer) { if (!answer.ok) { throw new Error(String(answer.status)); } return answer.text(); })
       .then(function (html) {
+        if (document.body.classList.contains("waiting")) { again = true; return; } // a click is being answered
         var fresh = new DOMParser().parseFromString(html, "text/html").querySelector(part);
         var now = document.querySelector(part);
         if (fresh && now && fresh.innerHTML !== now.innerHTML && !now.querySelector("form :focus, .change-form")) {
