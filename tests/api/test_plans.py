@@ -59,7 +59,7 @@ def test_a_plan_becomes_kilograms_that_can_be_built(service, imke):
         assert mass_of(line) == line["load_kg"]
         assert abs(line["load_kg"] - line["wanted"]["value"]) <= 1
         assert line["expected_velocity"]["unit"] == "m/s"
-        assert line["reasons"] == ["from the profile so far: how today compares is not known yet"]
+        assert line["reasons"] == ["from the profile: how today compares is not known yet"]
 
 
 def test_loads_are_made_of_what_the_club_owns(service, imke):

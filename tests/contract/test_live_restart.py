@@ -44,8 +44,10 @@ def test_a_set_survives_a_service_that_is_killed(tmp_path: Path) -> None:
         sender.push(columns(block))
         time.sleep(0.02)
         if n == 8:
-            while sender.stream_id is None:
+            began_by = time.monotonic() + 60
+            while sender.stream_id is None and time.monotonic() < began_by:
                 time.sleep(0.05)
+            assert sender.stream_id is not None, sender.error
             feed = patient.events(sender.stream_id)
             watcher = threading.Thread(target=events.extend, args=(feed,))
             watcher.start()

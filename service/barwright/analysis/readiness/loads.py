@@ -121,7 +121,7 @@ def _day(profile: LoadVelocityProfile, readiness: Readiness | None, rule: LoadLi
     cap = 0.0 if rule.cap_lifted else rule.cap_percent / 100
     least, most = (0.0, math.inf) if rule.cap_lifted else (usual * (1 - cap), usual * (1 + cap))
     if readiness is None or readiness.verdict is Verdict.NOT_ENOUGH_DATA:
-        return _Day(usual, usual, own_u, least, most, False, "from the profile so far: how today compares is not known yet")
+        return _Day(usual, usual, own_u, least, most, False, "from the profile: how today compares is not known yet")
     found = readiness.day_max.estimate.value or usual
     if found > usual and (readiness.verdict is not Verdict.UP or readiness.sets < FEWEST_SETS_TO_RAISE):
         why = "not raised: today is not surely better than usual"
