@@ -7,6 +7,7 @@ sensor with a heel marker (MaD-Lab Erlangen, MIT).
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,15 +17,14 @@ from scipy.signal import savgol_filter
 from vqf import offlineVQF
 
 from barwright.analysis.motion.bar_motion import Motion
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, prior_for
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY
 from barwright.analysis.motion.imu_motion import ImuErrors, ImuParams, imu_motion
-from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
+from barwright.analysis.motion.rest_fit import FitParams
 from barwright.analysis.motion.rest_rows import HandParams
 from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import RestParams
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
-from barwright.analysis.motion.stretches import CutParams, cut_recording, stretches_of
-from barwright.analysis.motion.timeline import even_samples
+from barwright.analysis.motion.stretches import CutParams
 from barwright.analysis.quantities.rotations import matrices
 from barwright.analysis.quantities.spans import Span
 
@@ -52,6 +52,7 @@ class HandMoved:
     world; known (n,) False where the optics lost the marker.
     """
 
+    name: str
     samples: ImuSamples
     position: Floats
     turn: Floats
@@ -78,6 +79,7 @@ def columns(name: str) -> dict[str, Floats]:
     return {**out, "t_s": out["t_s"] - out["t_s"][0]}
 
 
+@functools.cache
 def hand_moved(name: str) -> HandMoved:
     """A broad_* recording with the sensors' delays taken out."""
     c = columns(name)
@@ -88,16 +90,27 @@ def hand_moved(name: str) -> HandMoved:
     q = np.stack([c[axis] for axis in ("qw", "qx", "qy", "qz")], axis=1)
     known = np.asarray(np.isfinite(q).all(axis=1) & np.isfinite(position).all(axis=1))
     turn = matrices(np.where(known[:, None], q, np.array([1.0, 0.0, 0.0, 0.0])))
-    return HandMoved(ImuSamples(t, accel, gyro), position, turn, known)
+    return HandMoved(name, ImuSamples(t, accel, gyro), position, turn, known)
+
+
+def moved(one: HandMoved) -> tuple[Motion, ...]:
+    """The recording's motions, worked out once."""
+    if one.name not in _MOVED:
+        _MOVED[one.name] = imu_motion(one.samples, CALIBRATED).motions
+    return _MOVED[one.name]
+
+
+_MOVED: dict[str, tuple[Motion, ...]] = {}
 
 
 def fitted(one: HandMoved) -> list[tuple[Span, Solution]]:
     """Every fitted stretch with its place in the recording."""
-    prior, s = prior_for(CALIBRATED.device_class), one.samples
-    even = even_samples(s.t_s, np.hstack((s.accel_m_s2, s.gyro_rad_s)))
-    places = stretches_of(even, cut_recording(even, CALIBRATED, CutParams()), prior, RestParams())
-    solutions = fit_stretches([stretch for _, stretch in places], prior, FitParams())
-    return [(span, fit) for (span, _), fit in zip(places, solutions, strict=True) if fit is not None]
+    out = []
+    for motion in moved(one):
+        assert isinstance(motion.errors, ImuErrors)
+        first = round(float(motion.t_s[0]) / one.dt)
+        out.append((Span(first, first + len(motion.t_s)), motion.errors.solution))
+    return out
 
 
 def up_directions(solution: Solution, n: int, dt: float) -> Floats:
@@ -153,7 +166,7 @@ def window_errors(one: HandMoved, arm: Floats) -> WindowErrors:
     filtered = np.cumsum(np.sum(filter_up(one) * one.samples.accel_m_s2, axis=1) - STANDARD_GRAVITY) * one.dt
     moments = np.flatnonzero((np.abs(true) < 0.02) & (np.diff(np.sign(true), append=0.0) != 0) & one.known)
     out: list[tuple[float, float]] = []
-    for motion in imu_motion(one.samples, CALIBRATED).motions:
+    for motion in moved(one):
         first = round(float(motion.t_s[0]) / one.dt)
         inside = moments[(moments >= first) & (moments < first + len(motion.t_s))]
         at = -1
@@ -224,6 +237,12 @@ def _rms(x: Floats) -> float:
 
 def filter_up(one: HandMoved) -> Floats:
     """World up in sensor axes (n, 3) by an offline six-axis orientation filter (Laidig and Seel 2023)."""
+    return _filter_up(one.name)
+
+
+@functools.cache
+def _filter_up(name: str) -> Floats:
+    one = hand_moved(name)
     gyro, accel = (np.ascontiguousarray(x) for x in (one.samples.gyro_rad_s, one.samples.accel_m_s2))
     return np.asarray(matrices(offlineVQF(gyro, accel, None, one.dt)["quat6D"])[:, 2])
 

@@ -14,9 +14,12 @@ from numpy.typing import NDArray
 import real_recordings as real
 
 Floats = NDArray[np.float64]
-pytestmark = pytest.mark.skipif(
-    not real.FOLDER.is_dir(), reason="the real recordings are not there (../shared/data beside the repository)"
-)
+pytestmark = [
+    pytest.mark.skipif(
+        not real.FOLDER.is_dir(), reason="the real recordings are not there (../shared/data beside the repository)"
+    ),
+    pytest.mark.xdist_group("recordings"),  # each recording is fitted once
+]
 
 
 def rms(x: Floats) -> float:
