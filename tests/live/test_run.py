@@ -11,6 +11,7 @@ from barwright.analysis.reps.set_analysis import analyse_set
 from barwright.live.run import HeldBlock, LiveRun, overlap
 from live.follow import Followed, blocks_of, follow, values_of
 
+pytestmark = pytest.mark.xdist_group("followed")  # the sets are followed once
 SETS = [
     ("snatch", 2, "hobby", 301),
     ("clean", 2, "hobby", 303),

@@ -16,6 +16,7 @@ from barwright.analysis.poses.found import SensorFound
 from barwright.analysis.poses.still_poses import Pose
 from barwright.analysis.quantities.unusable import UnusableSamples
 
+pytestmark = pytest.mark.xdist_group("calibrations")  # two hundred of them, worked out once
 CLASSES = {"good": GOOD, "hobby": HOBBY}
 
 
