@@ -59,7 +59,7 @@ def _found(job: LiveJob) -> Found:
 
 
 # How much wider u is while the set is open: in simulated sets of six lifts and two device classes, with and without
-# errors outside the model, 95 % of provisional peak velocities then lie within 2u of the final ones.
+# errors outside the model, 96 % of provisional peak velocities then lie within 2u of the final ones.
 PROVISIONAL_U = 1.6
 
 Kept = NDArray[np.bool_]
