@@ -61,7 +61,7 @@ openapi: $(STAMP)
 # Rewrites the lock from pyproject.toml; commit the result.
 lock: $(STAMP)
 	$(PY) -m uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate \
-	  --upgrade --group dev pyproject.toml sdk/pyproject.toml -o requirements.lock --no-header
+	  --all-extras --group dev pyproject.toml sdk/pyproject.toml -o requirements.lock --no-header
 
 clean:
 	rm -rf .venv build .mypy_cache .ruff_cache .pytest_cache .hypothesis
