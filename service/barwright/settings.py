@@ -1,4 +1,4 @@
-"""What the environment says; read by app.py and __main__.py only."""
+"""What the environment says; read by app.py and commands/ only."""
 
 from __future__ import annotations
 

@@ -1,0 +1,1 @@
+"""The commands, each file with its options and what it does; barwright/__main__.py joins them."""

@@ -1,0 +1,73 @@
+"""analyse: one recording file, without a database."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from barwright.commands.asked import BAD_USE, Trouble
+
+if TYPE_CHECKING:
+    from barwright.commands.asked import Commands
+
+
+def add_to(commands: Commands) -> None:
+    """The options."""
+    analyse = commands.add_parser("analyse", help="analyse one recording file, without a database")
+    analyse.add_argument("file", metavar="FILE", help="CSV, Parquet, JSON or CBOR columns")
+    analyse.add_argument("--lift", default="snatch", help="a lift's code (default: snatch)")
+    analyse.add_argument("--load-kg", type=float, metavar="N")
+    analyse.add_argument(
+        "--bar-axis", metavar="AXIS", help="sensor axis to the lifter's left: +x, -z, ... or 0.9,0.1,0"
+    )
+    analyse.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s")
+    analyse.add_argument("--json", action="store_true", help="print the set as the API answers it")
+    analyse.set_defaults(run=_analyse)
+
+
+def _analyse(told: argparse.Namespace) -> None:
+    from barwright.analysis.quantities.unusable import UnusableSamples
+    from barwright.ingest.refusals import Refusal
+    from barwright.rep_table import table_of
+    from barwright.workflows.analyse_file import FileRequest, analyse_file
+    from barwright.workflows.cannot import Cannot
+
+    try:
+        body = Path(told.file).read_bytes()
+    except OSError as error:
+        raise Trouble(f"{told.file} cannot be read: {error.strerror}") from error
+    asked = FileRequest(body, told.file, told.lift, _axis(told.bar_axis), _units(told.units))
+    try:
+        analysis = analyse_file(asked)
+    except Cannot as error:
+        raise Trouble(error.detail, BAD_USE) from error
+    except (Refusal, UnusableSamples) as error:
+        raise Trouble(f"{told.file}: {error.detail}") from error
+    if told.json:
+        from barwright.api.shapes.sets import SetAnswer
+
+        print(SetAnswer.of_file(analysis, told.load_kg).model_dump_json(indent=2))
+    else:
+        print(table_of(analysis))
+
+
+def _axis(text: str | None) -> str | list[float] | None:
+    if text is None or "," not in text:
+        return text
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError as error:
+        raise Trouble(
+            f"--bar-axis is {text!r}; write +x, -z, ... or three numbers such as 0.9,0.1,0", BAD_USE
+        ) from error
+
+
+def _units(text: str) -> dict[str, str]:
+    units = {}
+    for pair in filter(None, text.split(",")):
+        group, is_there, unit = pair.partition("=")
+        if not is_there:
+            raise Trouble(f"--units has {pair!r}; write for example accel=[g],gyro=deg/s", BAD_USE)
+        units[group.strip()] = unit.strip()
+    return units
