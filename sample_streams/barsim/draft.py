@@ -89,14 +89,21 @@ class Draft:
             getattr(self.bar, axis).steps.append(Step(start, duration, size))
 
     def sway(
-        self, start: float, stop: float, *, share: float = 1.0, fade: float = 0.3, fade_out: float | None = None
+        self,
+        start: float,
+        stop: float,
+        *,
+        share: float = 1.0,
+        up: float = 1.0,
+        fade: float = 0.3,
+        fade_out: float | None = None,
     ) -> None:
-        """Held weight is never still: sway of place and attitude from start to stop."""
+        """Held weight is never still: sway of place (upward: the share `up` of it) and attitude from start to stop."""
         if stop - start < 0.1:
             return
         size = self.options.sway_m * share
         turn = math.radians(self.options.sway_deg) * share
-        sizes = {"x": size, "y": size, "z": size, "spin": 2 * turn, "tilt": turn, "yaw": 0.7 * turn}
+        sizes = {"x": size, "y": size, "z": up * size, "spin": 2 * turn, "tilt": turn, "yaw": 0.7 * turn}
         for axis, amount in sizes.items():
             if amount:
                 part = hand_sway(self.rng, start, stop, amount, fade=fade, fade_out=fade_out)

@@ -74,6 +74,8 @@ class Options:
     finish: `dropped` or `lowered` (pulls and jerks). outcomes: one per rep, from OUTCOMES_OF the lift
     (SLOW_OUTCOMES for the others). fidget: the bar is turned and tugged in gripping it, then lies still again.
     sway_m: amplitude of the unsteadiness of held weight at about 1 Hz, each axis. sway_deg: the same in attitude.
+    sway_up: share of it upward where the body carries the bar for the whole set (squat, bench, press, row): on both
+    feet or a bench 3 mm up and down would take 1.2 % of the weight, and a force plate shows some 0.3 % (from memory).
     """
 
     finish: str | None = None
@@ -81,6 +83,7 @@ class Options:
     faults: Faults = field(default_factory=Faults)
     peak_velocity: float | None = None
     sway_m: float = 0.003
+    sway_up: float = 0.33
     sway_deg: float = 0.5
     tilt_deg: float = 0.4  # sd of the bar's slow tilting in a rep
     first_rest_s: float | None = None

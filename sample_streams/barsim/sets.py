@@ -153,5 +153,5 @@ def _held_set(lift: str, draft: Draft, outcomes: tuple[str, ...]) -> Draft:
         walk(draft, out=False)
         held_to = draft.t
         draft.hold(draft.draw(1.0, 1.5))
-    draft.sway(held_from, held_to or draft.t + 0.5)
+    draft.sway(held_from, held_to or draft.t + 0.5, up=draft.options.sway_up)
     return draft

@@ -91,6 +91,26 @@ def test_a_slanting_string_gives_height_where_the_bar_rises_straight() -> None:
     assert np.ptp(plumb.motion.position[:, 2]) < 0.9 * np.ptp(height)
 
 
+def test_a_bar_that_swings_aside_on_its_way_down_is_not_taken_for_higher() -> None:
+    """Pythagoras: a string that hangs plumb at the top is longer than the bar is high where the bar is 8 cm aside."""
+    t = np.arange(800) / 200
+    down = (1 - np.cos(np.clip(t - 1, 0, 2) * np.pi)) / 2
+    height, aside = 0.95 - 0.4 * down, 0.08 * down
+    samples = EncoderSamples(t, position_m=np.hypot(height, aside))
+    fooled, told = (encoder_motion(samples, SensorSetup(), swing) for swing in (None, (0.08, 0.0)))
+    assert abs(np.ptp(fooled.motion.position[:, 2]) - 0.4) > 0.004
+    np.testing.assert_allclose(told.motion.position[:, 2], height - 0.95, atol=0.001)
+    doubt = encoder_motion(samples, SensorSetup(), (0.08, 0.02)).motion.errors
+    assert doubt.displacement_sd(1.0, np.array([2.0]), np.zeros(3))[0] > 0.0015
+
+
+def test_lengths_from_an_unknown_nought_are_left_as_they_are() -> None:
+    t = np.arange(800) / 200
+    sunk = np.zeros(800) - 0.2 * (1 - np.cos(np.clip(t - 1, 0, 2) * np.pi))
+    swung, plain = (encoder_motion(EncoderSamples(t, sunk), SensorSetup(), s) for s in ((0.08, 0.02), None))
+    np.testing.assert_array_equal(swung.motion.position, plain.motion.position)
+
+
 def test_a_string_shorter_than_its_anchor_is_away_is_said_to_be_impossible() -> None:
     t = np.arange(800) / 200
     samples = EncoderSamples(t, position_m=0.3 + 0.2 * np.sin(t))

@@ -30,7 +30,7 @@ class EncoderErrors:
     """Uncertainties of a smoothed height. slant: tangent of the string's angle to the vertical, where it slants.
 
     grid_s (n,), speed_sd (n,): the uncertainty of velocity, m/s, at these times. sideways_m: what fore-aft travel adds
-    to a plumb string's length.
+    to a plumb string's length; slanted_m: fore-aft travel a slanting string takes for height.
     """
 
     position_sd: float
@@ -38,6 +38,7 @@ class EncoderErrors:
     speed_sd: Floats
     slant: float
     sideways_m: float
+    slanted_m: float
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s."""
@@ -46,7 +47,7 @@ class EncoderErrors:
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s)."""
         # the string's length is off by half a count, its slant by a few centimetres of bar path
-        spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * SLANT_TRAVEL_M)
+        spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * self.slanted_m)
         return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, self.sideways_m))
 
 
@@ -64,8 +65,13 @@ class EncoderMotion:
     geometry: str  # plumb, corrected, or impossible
 
 
-def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion:
-    """Vertical motion of one recording of string length, height or velocity."""
+def encoder_motion(
+    samples: EncoderSamples, setup: SensorSetup, swing_m: tuple[float, float] | None = None
+) -> EncoderMotion:
+    """Vertical motion of one recording of string length, height or velocity.
+
+    swing_m: mean and sd of the bar's fore-aft way between the top, where the string hangs, and the bottom (m).
+    """
     if samples.position_m is None and samples.velocity_m_s is not None:
         even = even_samples(samples.t_s, samples.velocity_m_s[:, None])
         x = running_integral(even.values, even.period_s)[:, 0]
@@ -75,7 +81,7 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
         even = even_samples(samples.t_s, samples.position_m[:, None])
         x, wild, slips = _repaired(even.values[:, 0], even.period_s)
     dt = even.period_s
-    height, geometry, slant = _height(x, setup)
+    height, geometry, slant = _height(_upright(x, float(np.hypot(*swing_m))) if swing_m else x, setup)
     resolution = _resolution(x)
     speed = np.abs(uniform_filter1d(np.gradient(height, dt), max(1, round(0.05 / dt))))
     moving = uniform_filter1d((speed > 0.1).astype(float), max(1, round(0.2 / dt))) > 0
@@ -84,12 +90,21 @@ def encoder_motion(samples: EncoderSamples, setup: SensorSetup) -> EncoderMotion
     smooth = smooth_position(height, (~(even.filled | wild)).astype(float), dt, moving, resolution / np.sqrt(12.0))
     still = speed < 0.02
     rests = tuple(MotionRest(s, False) for s in spans_of(still) if len(s) * dt > 0.3)
-    motion = _motion(even, smooth, rests, slant, resolution)
+    # what is not known of travel^2: all of it, or what is left of it about the usual
+    travel2 = 2 * swing_m[0] * swing_m[1] if swing_m else TRAVEL_M**2
+    aside = max(SLANT_TRAVEL_M, swing_m[0]) if swing_m else SLANT_TRAVEL_M
+    motion = _motion(even, smooth, rests, slant, resolution, travel2, aside)
     return EncoderMotion(motion, smooth.position, even, int(wild.sum()), slips, resolution, smooth.noise_sd, geometry)
 
 
 def _motion(
-    even: EvenSamples, smooth: Smoothed, rests: tuple[MotionRest, ...], slant: float, resolution: float
+    even: EvenSamples,
+    smooth: Smoothed,
+    rests: tuple[MotionRest, ...],
+    slant: float,
+    resolution: float,
+    travel2: float,
+    aside_m: float,
 ) -> Motion:
     def vertical(x: Floats) -> Floats:
         return np.column_stack((np.zeros_like(x), np.zeros_like(x), x))
@@ -101,7 +116,7 @@ def _motion(
     sideways = moves * float(np.hypot(SIDEWAYS_U_M_S, slant * SIDEWAYS_M_S))
     errors = EncoderErrors(
         float(np.hypot(np.median(smooth.position_sd), resolution / np.sqrt(12.0))),
-        even.t_s, np.hypot(smooth.velocity_sd, sideways), slant, TRAVEL_M**2 / (2 * length),
+        even.t_s, np.hypot(smooth.velocity_sd, sideways), slant, travel2 / (2 * length), aside_m,
     )  # fmt: skip
     return Motion(
         even.t_s, vertical(smooth.position - float(smooth.position[first].mean())), vertical(smooth.velocity),
@@ -139,6 +154,15 @@ def _lone(y: Floats) -> Floats:
         same = from_before * from_after > 0
         out[2:-2] = np.where(same, np.minimum(np.abs(from_before), np.abs(from_after)), 0.0)
     return out
+
+
+def _upright(x: Floats, swing: float) -> Floats:
+    """Length of a string without what a bar adds that swings aside by `swing` on its way down: sqrt(l^2 - swing^2)."""
+    top, bottom = float(np.quantile(x, 0.9)), float(x.min())
+    if top - bottom < swing or bottom <= 2 * swing:
+        return x
+    down = np.clip((top - x) / (top - bottom), 0.0, 1.0)
+    return np.sqrt(x**2 - (swing * down) ** 2)
 
 
 def _height(x: Floats, setup: SensorSetup) -> tuple[Floats, str, float]:

@@ -22,6 +22,7 @@ class Lift:
     """One lift. `start` is where the bar rests before a rep: floor, hang, blocks, rack or shoulders.
 
     `key_velocity` names the measure profiles are drawn with: peak for ballistic lifts, mean for the others.
+    swing_m: mean and sd of the fore-aft way between top and bottom, m, of a lift whose bar path is known to slant.
     """
 
     code: str
@@ -29,9 +30,12 @@ class Lift:
     pattern: Pattern
     start: str
     key_velocity: str = "peak_velocity"
+    swing_m: tuple[float, float] | None = None
 
 
 _MEAN = "mean_velocity"
+# From over the shoulders to the lower chest: common practice, no source.
+BENCH_SWING_M = (0.08, 0.02)
 _P = Pattern
 
 LIFTS: dict[str, Lift] = {
@@ -65,7 +69,7 @@ LIFTS: dict[str, Lift] = {
         Lift("back_squat", "Back squat", _P.DOWN_UP, "shoulders", _MEAN),
         Lift("front_squat", "Front squat", _P.DOWN_UP, "shoulders", _MEAN),
         Lift("overhead_squat", "Overhead squat", _P.DOWN_UP, "overhead", _MEAN),
-        Lift("bench_press", "Bench press", _P.DOWN_UP, "arms", _MEAN),
+        Lift("bench_press", "Bench press", _P.DOWN_UP, "arms", _MEAN, BENCH_SWING_M),
         Lift("press", "Press", _P.UP_DOWN, "shoulders", _MEAN),
         Lift("deadlift", "Deadlift", _P.UP_DOWN, "floor", _MEAN),
         Lift("bent_over_row", "Bent-over row", _P.UP_DOWN, "hang", _MEAN),

@@ -38,7 +38,7 @@ def analyse_set(recording: Recording, lift: Lift) -> SetAnalysis:
         raise UnusableSamples("too-few-samples", "the recording is empty; at least 8 samples are needed")
     for part in recording.parts:
         check_samples(part)
-        motions, quality = _motions(part, recording)
+        motions, quality = _motions(part, recording, lift)
         for motion in motions:
             for window in find_reps(motion, lift):
                 reps.append(_rep(motion, window, lift, len(reps), offset))
@@ -86,16 +86,16 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
             raise UnusableSamples("frozen", "every sample is the same: the sensor seems stuck")
 
 
-def _motions(part: ImuSamples | EncoderSamples, recording: Recording) -> tuple[tuple[Motion, ...], Quality]:
+def _motions(part: ImuSamples | EncoderSamples, recording: Recording, lift: Lift) -> tuple[tuple[Motion, ...], Quality]:
     if isinstance(part, ImuSamples):
         found = imu_motion(part, recording.setup)
         quality = quality_of(found, recording.setup.nominal_rate_hz)
         if found.motions or part.position_m is None:
             return found.motions, quality
-        string = encoder_motion(EncoderSamples(part.t_s, part.position_m), recording.setup)
+        string = encoder_motion(EncoderSamples(part.t_s, part.position_m), recording.setup, lift.swing_m)
         told = encoder_quality(string)
         return (string.motion,), replace(told, words=(*quality.words, ONLY_STRING, *told.words))
-    string = encoder_motion(part, recording.setup)
+    string = encoder_motion(part, recording.setup, lift.swing_m)
     return (string.motion,), encoder_quality(string)
 
 
