@@ -52,7 +52,7 @@ class Block:
 
     def pack(self) -> bytes:
         """The stored form of this block; `unpack` gives back exactly the same values."""
-        return pack_many([self], level=3)
+        return stored_form.write_fresh(_members_of(self))
 
 
 def pack_many(blocks: Iterable[Block], level: int = 9) -> bytes:

@@ -10,7 +10,7 @@ import numpy as np
 
 from barwright.ingest.block import BESIDE_IMU, ENCODER_CHANNELS, IMU_CHANNELS, Block
 from barwright.ingest.block_times import check_times, times_of
-from barwright.ingest.columns import Path, kind_of, length_of, sensor_values
+from barwright.ingest.columns import Path, kind_of, length_of, sensor_columns
 from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
 from barwright.ingest.refusals import Refusal, pointer_to
 
@@ -36,7 +36,7 @@ def block_of_members(members: Any, kind: str, limits: Limits, path: Path = ()) -
     count = _equal_length(given, channels_path)
     _check_count(count, limits, channels_path)
     t_us = times_of(members, count, limits, path)
-    channels = {name: sensor_values(given[name], (*channels_path, name)) for name in _in_order(given)}
+    channels = sensor_columns(given, _in_order(given), channels_path)
     check_times(t_us, limits, (*path, "t_us") if "t_us" in members else path)
     return Block(
         _boot(members["boot"], (*path, "boot")),

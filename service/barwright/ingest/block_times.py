@@ -64,14 +64,14 @@ def check_rate(rate_hz: float, limits: Limits, path: Path) -> None:
 
 def _check_listed_rate(steps: Ints, limits: Limits, path: Path) -> None:
     # Too fast by the mean, too slow by the median: neither bursts nor a gap in the block make a good rate look bad.
-    total, usual = int(steps.sum()), float(np.median(steps))
+    total = int(steps.sum())
     fastest = len(steps) * US / total if total else float("inf")
     if fastest > limits.highest_rate_hz:
         check_rate(fastest, limits, path)
-    if usual > 0:
-        slowest = US / usual
-        if slowest < limits.lowest_rate_hz:
-            check_rate(slowest, limits, path)
+    if int(steps.max()) * limits.lowest_rate_hz > US:  # else the median cannot be too slow
+        usual = float(np.median(steps))
+        if usual * limits.lowest_rate_hz > US:
+            check_rate(US / usual, limits, path)
 
 
 def _even_times(members: dict[str, Any], count: int, limits: Limits, path: Path) -> Ints:

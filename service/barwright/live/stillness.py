@@ -6,15 +6,17 @@ It decides nothing else: which rests are believed, and every figure, come from t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.quantities.spans import spans_of
 from barwright.analysis.quantities.units import STANDARD_GRAVITY_M_S2
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_STEPS = 40  # a look is taken that often within its window at most: every 5 ms, however fast the sensor
+_FEWEST_FOR_A_RATE = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +47,13 @@ class Stillness:
 
     def __init__(self, params: StillParams | None = None) -> None:
         self._params = params or StillParams()
+        self._hop = 0  # samples taken together; 0 until the rate is known
+        self._width = 0  # steps of one look
+        self._rest_t: Ints = np.empty(0, np.int64)  # samples that do not fill a hop yet
+        self._rest: Floats = np.empty((0, 0))
         self._tail_t: Ints = np.empty(0, np.int64)
         self._tail: Floats = np.empty((0, 0))
+        self._first: Floats = np.empty(0)
         self.newest_us: int | None = None
         self.still_since_us: int | None = None
         self.motion_us: int | None = None
@@ -62,43 +69,68 @@ class Stillness:
 
     def add(self, t_us: Ints, values: Floats) -> None:
         """The next samples: (n,) times; (n, 6) force m/s2 and rates rad/s, or (n, 1) height in m."""
-        n, width = values.shape
-        t = np.concatenate((self._tail_t, t_us))
-        x = np.vstack((self._tail, values)) if len(self._tail) else values
-        k = max(4, _samples_in(t, self._params.window_s))
-        if len(t) >= k + 1:
-            calm = self._calm(x, t, k)[-n:]
-            self._note(t[-len(calm) :], calm)
-        if width == 6:
-            hit = np.flatnonzero(np.einsum("ij,ij->i", values[:, :3], values[:, :3]) > self._params.impact**2)
-            if len(hit):
-                self.impact_us = int(t_us[hit[-1]])
-        self._tail_t, self._tail = t[-k:].copy(), x[-k:].copy()
+        if values.shape[1] == 6:
+            hard = _squared(values[:, :3]) > self._params.impact**2
+            if hard.any():
+                self.impact_us = int(t_us[np.flatnonzero(hard)[-1]])
         self.newest_us = int(t_us[-1])
+        if len(self._rest_t):
+            t_us, values = np.concatenate((self._rest_t, t_us)), np.vstack((self._rest, values))
+        if not self._hop:
+            if len(t_us) < _FEWEST_FOR_A_RATE:
+                self._rest_t, self._rest = t_us, values
+                return
+            in_window = max(4, _samples_in(t_us, self._params.window_s))
+            self._hop = max(1, in_window // _STEPS)
+            self._width, self._first = in_window // self._hop, values[0].copy()
+        full = len(t_us) // self._hop * self._hop
+        self._rest_t, self._rest = t_us[full:], values[full:]
+        if full:
+            self._step(t_us[self._hop - 1 : full : self._hop], self._sums(values[:full]))
+
+    def _sums(self, x: Floats) -> Floats:
+        """Of each hop the sums of every value and of the squared force and rate; of an encoder its last height."""
+        if x.shape[1] == 1:
+            return x[self._hop - 1 :: self._hop]
+        hops = (x - self._first).reshape(-1, self._hop, 6)
+        out = np.empty((len(hops), 8))
+        out[:, :6] = np.einsum("mhk->mk", hops)
+        out[:, 6] = np.einsum("mhk,mhk->m", hops[:, :, :3], hops[:, :, :3])
+        out[:, 7] = np.einsum("mhk,mhk->m", hops[:, :, 3:], hops[:, :, 3:])
+        return out
+
+    def _step(self, t: Ints, steps: Floats) -> None:
+        n, k = len(t), self._width
+        if len(self._tail_t):
+            t, steps = np.concatenate((self._tail_t, t)), np.vstack((self._tail, steps))
+        if len(t) >= k + 1:
+            calm = self._calm(steps, t, k)[-n:]
+            self._note(t[-len(calm) :], calm)
+        self._tail_t, self._tail = t[-k:].copy(), steps[-k:].copy()
 
     def _calm(self, x: Floats, t: Ints, k: int) -> NDArray[np.bool_]:
-        """Flags for samples k, k + 1, ...: whether the k samples up to each were still."""
+        """Flags for steps k, k + 1, ...: whether the k steps up to each were still."""
+        p = self._params
         if x.shape[1] == 1:
             views = np.lib.stride_tricks.sliding_window_view(x[:, 0], k + 1)
             moved = np.abs(views[:, -1] - views[:, 0])
             span_s = np.maximum((t[k:] - t[:-k]) * 1e-6, 1e-6)
-            return np.asarray((np.ptp(views, axis=1) < self._params.wander) & (moved / span_s < self._params.speed))
-        centred = x - x[0]
-        total = np.cumsum(centred, axis=0)
-        square = np.cumsum(centred**2, axis=0)
-        mean = (total[k:] - total[:-k]) / k
-        variance = np.maximum((square[k:] - square[:-k]) / k - mean**2, 0.0)
-        turn, force = mean[:, 3:] + x[0, 3:], mean[:, :3] + x[0, :3]
-        p = self._params
-        calm = (variance[:, :3].sum(axis=1) < p.force**2) & (variance[:, 3:].sum(axis=1) < p.rate**2)
-        calm &= np.einsum("ij,ij->i", turn, turn) < p.turn**2
-        weight = np.sqrt(np.einsum("ij,ij->i", force, force))
-        return np.asarray(calm & (np.abs(weight - STANDARD_GRAVITY_M_S2) < p.weight))
+            return np.asarray((np.ptp(views, axis=1) < p.wander) & (moved / span_s < p.speed))
+        total = np.cumsum(x, axis=0)
+        mean = (total[k:] - total[:-k]) / (k * self._hop)
+        calm = mean[:, 6] - _squared(mean[:, :3]) < p.force**2  # sums of the variances of three axes
+        calm &= mean[:, 7] - _squared(mean[:, 3:6]) < p.rate**2
+        calm &= _squared(mean[:, 3:6] + self._first[3:]) < p.turn**2
+        weight = _squared(mean[:, :3] + self._first[:3])
+        low, high = max(0.0, STANDARD_GRAVITY_M_S2 - p.weight), STANDARD_GRAVITY_M_S2 + p.weight
+        return np.asarray(calm & (weight > low**2) & (weight < high**2))
 
     def _note(self, t: Ints, calm: NDArray[np.bool_]) -> None:
-        edges = sorted([(span, True) for span in spans_of(calm)] + [(span, False) for span in spans_of(~calm)])
-        for span, still in edges:
-            first, last = int(t[span.start]), int(t[span.stop - 1])
+        if self.still_since_us is not None and calm.all():
+            return
+        edges = [0, *(np.flatnonzero(calm[1:] != calm[:-1]) + 1).tolist(), len(calm)]
+        for start, stop in pairwise(edges):
+            first, last, still = int(t[start]), int(t[stop - 1]), bool(calm[start])
             if still:
                 if self.still_since_us is None:
                     self.still_since_us = first - round(self._params.window_s * 1e6)
@@ -108,6 +140,10 @@ class Stillness:
             self.still_since_us = None
             if last - self.motion_us >= self._params.moved_s * 1e6:
                 self.moved = True
+
+
+def _squared(x: Floats) -> Floats:
+    return np.asarray(np.einsum("ij,ij->i", x, x))
 
 
 def _samples_in(t: Ints, seconds: float) -> int:
