@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from barsim import Options
 from bench.cases import SINGLE_ERRORS, Case
 from bench.scoring import Score
 from bench.summary import (
