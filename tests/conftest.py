@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import warnings
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ from barwright.storage.migrate import migrate
 from barwright.storage.sessions import Database
 from barwright.workflows.manage_keys import issue_key
 from barwright.workflows.parts import Parts, utc_now
+from buckets import REGION, make_bucket, object_store
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", UserWarning)  # it asks for another client library; httpx does what is needed here
@@ -99,6 +101,23 @@ def settings(tmp_path: Path, empty_database: Path) -> Settings:
     """A fresh data folder."""
     shutil.copy(empty_database, tmp_path / "barwright.db")
     return Settings.from_env({}, str(tmp_path))
+
+
+@pytest.fixture(scope="session")
+def bucket_address() -> Iterator[str]:
+    """An S3-compatible store; tests that use it share one process by `xdist_group("bucket")`."""
+    with object_store() as address, pytest.MonkeyPatch.context() as patch:
+        for name, value in {**REGION, "AWS_ENDPOINT_URL": address}.items():
+            patch.setenv(name, value)
+        yield address
+
+
+@pytest.fixture
+def bucket(bucket_address: str) -> str:
+    """The place of a fresh bucket, as BARWRIGHT_RAW takes it."""
+    name = f"raw-{os.urandom(6).hex()}"
+    make_bucket(bucket_address, name)
+    return f"s3://{name}/below"
 
 
 @pytest.fixture

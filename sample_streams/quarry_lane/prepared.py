@@ -12,7 +12,7 @@ from barwright.ingest.limits import Limits
 from barwright.settings import Settings
 from barwright.storage.athletes import AthleteFacts
 from barwright.storage.plans import PlannedSet
-from barwright.storage.raw_objects import RawObjects
+from barwright.storage.raw_folder import RawFolder
 from barwright.storage.sessions import Database
 from barwright.workflows.analysis_job import AnalysisJob, Outcome, run_job
 from barwright.workflows.analyst import Analyst
@@ -63,7 +63,7 @@ def prepare_few(data: Path, today: date, names: Sequence[str]) -> None:
 
 def _parts(data: Path, analyse: Callable[[AnalysisJob], Outcome]) -> tuple[Database, Parts]:
     database = Database(Settings.from_env({}, str(data)).database_url)
-    return database, Parts(database, RawObjects(data / "raw"), Limits(), analyse)
+    return database, Parts(database, RawFolder(data / "raw"), Limits(), analyse)
 
 
 def coach_of(parts: Parts) -> Caller:

@@ -49,7 +49,7 @@ from barwright.ingest.limits import MIB, Limits
 from barwright.live.run import Found
 from barwright.settings import Settings
 from barwright.storage.migrate import migrate
-from barwright.storage.raw_objects import RawObjects
+from barwright.storage.raw_objects import open_raw
 from barwright.storage.sessions import Database
 from barwright.workflows.analyse_stored_set import analyse_stored_set
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
@@ -90,7 +90,7 @@ def create_app(
         if analyse is None:
             analyst.warm()
         database = Database(settings.database_url)
-        raw = RawObjects(settings.data / "raw")
+        raw = open_raw(settings.raw)
         calibrate = analyst.calibrate if analyse is None else run_calibration
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate)
         onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
@@ -102,7 +102,7 @@ def create_app(
         app.state.parts, app.state.queue, app.state.feeds = parts, queue, Feeds()
         sender = WebhookSender(database, parts.now)
         fill_efforts(parts)
-        finish_what_was_left(parts, queue)
+        finish_what_was_left(parts, queue, settings.alone)
         yield
         parts.hub.close()
         sender.close()

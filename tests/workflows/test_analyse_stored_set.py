@@ -7,7 +7,7 @@ from sqlmodel import func, select
 
 import stand_in
 from barwright.ingest.block import unpack_many
-from barwright.storage.raw_objects import RawObjects
+from barwright.storage.raw_folder import RawFolder
 from barwright.storage.streams import StreamStore
 from barwright.storage.tables import BlockBodyRow, BlockRow
 from barwright.workflows.analyse_stored_set import analyse_stored_set
@@ -71,8 +71,8 @@ def test_a_crash_between_object_and_rows_loses_nothing(service, monkeypatch):
     def power_cut(*_):
         raise KeyboardInterrupt
 
-    put = RawObjects.put
-    monkeypatch.setattr(RawObjects, "put", lambda self, *told: (put(self, *told), power_cut()))
+    put = RawFolder.put
+    monkeypatch.setattr(RawFolder, "put", lambda self, *told: (put(self, *told), power_cut()))
     club, set_id = club_of(service), stored_stream(service, stream).set_id
     with pytest.raises(KeyboardInterrupt):
         analyse_stored_set(service.parts, club, set_id)

@@ -13,7 +13,7 @@ from barwright.ingest.limits import Limits
 from barwright.storage.athletes import AthleteFacts, AthleteStore
 from barwright.storage.beliefs import BeliefStore
 from barwright.storage.keys import find_or_create_club
-from barwright.storage.raw_objects import RawObjects
+from barwright.storage.raw_folder import RawFolder
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows import refresh_profile as module
 from barwright.workflows.check_readiness import check_club, check_readiness
@@ -27,7 +27,7 @@ from training_days import DAY, history
 
 @pytest.fixture
 def parts(database, settings):
-    return Parts(database, RawObjects(settings.data / "raw"), Limits(), outcome_of)
+    return Parts(database, RawFolder(settings.data / "raw"), Limits(), outcome_of)
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
+from sqlite3 import SQLITE_FULL
 from threading import Lock
 
 from sqlalchemy.exc import OperationalError
@@ -16,6 +17,10 @@ from barwright.storage.tables import HeartbeatRow
 
 class StorageUnavailableError(RuntimeError):
     """The database could not be read or written just now: a full disk, a lost connection, somebody else's lock."""
+
+
+class StorageFullError(StorageUnavailableError):
+    """There is no room left."""
 
 
 class Database:
@@ -64,4 +69,10 @@ def _available() -> Iterator[None]:
     try:
         yield
     except OperationalError as error:
-        raise StorageUnavailableError(str(error.orig)) from error
+        kind = StorageFullError if _is_full(error.orig) else StorageUnavailableError
+        raise kind(str(error.orig)) from error
+
+
+def _is_full(error: BaseException | None) -> bool:
+    """SQLite tells a full disk by its result code, PostgreSQL by a SQLSTATE."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF == SQLITE_FULL or getattr(error, "sqlstate", None) == "53100"

@@ -16,6 +16,6 @@ def check_health(parts: Parts) -> None:
     try:
         parts.database.check(parts.now())
         parts.raw.check()
-    except (StorageUnavailableError, OSError) as error:
+    except StorageUnavailableError as error:
         log.error("not ready: %s", error)
         raise Cannot("not-ready", "The database or the folder for raw samples cannot be written.") from error

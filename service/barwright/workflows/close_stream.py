@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from barwright.access.caller import Caller
 from barwright.storage.calibrations import CalibrationStore
+from barwright.storage.raw_objects import clear_left_overs
 from barwright.storage.sets import SetStore, unfinished_sets
 from barwright.storage.streams import StreamStore, names_of_all_objects
 from barwright.workflows.cannot import Cannot, not_found
@@ -70,11 +71,16 @@ def _nearest_calibration(session: Session, caller: Caller, set_id: str) -> str |
     return before or store.first_after(found.device_id, found.started_at)
 
 
-def finish_what_was_left(parts: Parts, queue: SetQueue) -> int:
-    """At start: asks for every analysis that a stop or a crash left undone, and clears away half-kept raw objects."""
+def finish_what_was_left(parts: Parts, queue: SetQueue, alone: bool = True) -> int:
+    """At start: asks for every analysis that a stop or a crash left undone, and clears away half-kept raw objects.
+
+    alone: no other service is on the same store; what a neighbour is about to record looks like a left-over too.
+    """
     with parts.database.reading() as session:
-        parts.raw.keep_only(names_of_all_objects(session))
+        known = names_of_all_objects(session)
         due = unfinished_sets(session)
+    if alone:
+        clear_left_overs(parts.raw, known)
     for club_id, set_id in due:
         queue.request(club_id, set_id)
     return len(due)
