@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime
+from sqlalchemy import JSON, BigInteger, DateTime, Integer
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
@@ -34,3 +34,7 @@ class JsonDocument(TypeDecorator[Any]):
 
     impl = JSON(none_as_null=True)
     cache_ok = True
+
+
+# Numbers rows of tables that never stop growing. SQLite counts up by itself only what is called INTEGER there.
+RowNumber = BigInteger().with_variant(Integer, "sqlite")

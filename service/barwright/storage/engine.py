@@ -5,18 +5,54 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 
 WRITES = "barwright_writes"  # execution option: this connection is going to write
 _BUSY_MS = 15_000
+_POOL, _MORE = 10, 10  # connections to PostgreSQL a process keeps, and opens beyond that when it is busy
+_POSTGRESQL = ("postgresql", "postgres", "postgresql+psycopg")
 
 
 def make_engine(url: str) -> Engine:
-    """An engine for a database URL, with SQLite set up to be durable and to keep its promises."""
+    """An engine for a database URL: sqlite:///FILE or postgresql://..., set up to be durable. Raises ValueError."""
+    if url.partition(":")[0] in _POSTGRESQL:
+        return _postgresql(psycopg_url(url))
     if make_url(url).get_backend_name() == "sqlite":
         return _sqlite(url)
-    return create_engine(url, pool_pre_ping=True, json_serializer=_strict_json)
+    raise ValueError(f"the database URL begins with {url.partition(':')[0]!r}; it has to be sqlite or postgresql")
+
+
+def psycopg_url(url: str) -> URL:
+    """The URL with the driver that is used, whichever one it names."""
+    return make_url("postgresql+psycopg:" + url.partition(":")[2])
+
+
+def libpq_url(url: str) -> str:
+    """The same as the PostgreSQL client library takes it."""
+    return psycopg_url(url).set(drivername="postgresql").render_as_string(hide_password=False)
+
+
+def _postgresql(url: URL) -> Engine:
+    engine = create_engine(
+        url,
+        pool_pre_ping=True,
+        pool_size=_POOL,
+        max_overflow=_MORE,
+        pool_timeout=_BUSY_MS / 1000,
+        json_serializer=_strict_json,
+    )
+
+    @event.listens_for(engine, "connect")
+    def set_up(connection: Any, _record: Any) -> None:
+        with connection.cursor() as cursor:  # a commit is on the disk before it is acknowledged
+            cursor.execute(
+                "SELECT set_config('synchronous_commit', 'on', false) "
+                "WHERE current_setting('synchronous_commit') = 'off'"
+            )
+        connection.commit()
+
+    return engine
 
 
 def _strict_json(document: Any) -> str:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import BigInteger, Column, ForeignKey, Index, Integer, LargeBinary, UniqueConstraint
+from sqlalchemy import BigInteger, Column, ForeignKey, Index, LargeBinary, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from barwright.storage import tables as tables  # first, for its names of constraints
-from barwright.storage.column_types import JsonDocument, UtcTime
+from barwright.storage.column_types import JsonDocument, RowNumber, UtcTime
 
 
 def _time(nullable: bool = False) -> Any:
@@ -39,7 +39,7 @@ class EventRow(SQLModel, table=True):
         {"sqlite_autoincrement": True},
     )
 
-    id: int | None = Field(default=None, sa_column=Column(Integer, primary_key=True))
+    id: int | None = Field(default=None, sa_column=Column(RowNumber, primary_key=True))
     club_id: str = _owner("club.id")
     stream_id: str = _owner("stream.id")
     athlete_id: str = _owner("athlete.id")
@@ -88,7 +88,7 @@ class FeedBlockRow(SQLModel, table=True):
     __tablename__ = "feed_block"
     __table_args__ = (UniqueConstraint("device_id", "boot", "seq", name="uq_feed_block_identity"),)
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = Field(default=None, sa_column=Column(RowNumber, primary_key=True))
     device_id: str = _owner("device.id")
     boot: str
     seq: int = _number()

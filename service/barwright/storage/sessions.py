@@ -8,11 +8,14 @@ from datetime import datetime
 from sqlite3 import SQLITE_FULL
 from threading import Lock
 
-from sqlalchemy.exc import OperationalError
+from sqlalchemy import func, select
+from sqlalchemy.exc import InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlmodel import Session
 
 from barwright.storage.engine import WRITES, make_engine
 from barwright.storage.tables import HeartbeatRow
+from barwright.storage.turns import Turn, lock_of
 
 
 class StorageUnavailableError(RuntimeError):
@@ -30,21 +33,35 @@ class Database:
         self._engine = make_engine(url)
         self._writers = self._engine.execution_options(**{WRITES: True})
         self._on_sqlite = self._engine.dialect.name == "sqlite"
+        # A reader sees one moment on both; SQLite's transactions do so by themselves.
+        self._readers = (
+            self._engine if self._on_sqlite else self._engine.execution_options(isolation_level="REPEATABLE READ")
+        )
         # SQLite has one writer; waiting here is fair and wakes at once, SQLite itself would poll.
         self._turn = Lock() if self._on_sqlite else nullcontext()
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One consistent view; nothing done to it is kept."""
-        with _available(), Session(self._engine, autoflush=False) as session:
+        with _available(), Session(self._readers, autoflush=False) as session:
             yield session
 
     @contextmanager
-    def writing(self) -> Iterator[Session]:
-        """One transaction: all of it is kept, durably, or none of it."""
+    def writing(self, club_id: str | None = None) -> Iterator[Session]:
+        """One transaction: all of it is kept, durably, or none of it.
+
+        club_id: writers of one club take turns, in every process, so that what one of them has read stays true until
+        it commits. On SQLite all writers do. None is for what needs no turn: one row, or rows that it locks itself.
+        """
         with _available(), self._turn, Session(self._writers, expire_on_commit=False) as session:
+            if club_id is not None and not self._on_sqlite:
+                session.connection().execute(select(func.pg_advisory_xact_lock(lock_of("club", club_id))))
             yield session
             session.commit()
+
+    def alone(self, name: str) -> Turn:
+        """The turn to do something that only one process may do at a time; not taken yet."""
+        return Turn(None if self._on_sqlite else self._engine, name)
 
     def check(self, now: datetime) -> None:
         """Raises StorageUnavailableError when the database cannot be written; does so by writing to it."""
@@ -68,7 +85,9 @@ class Database:
 def _available() -> Iterator[None]:
     try:
         yield
-    except OperationalError as error:
+    except NoConnectionError as error:
+        raise StorageUnavailableError("every connection to the database is in use") from error
+    except (OperationalError, InterfaceError) as error:
         kind = StorageFullError if _is_full(error.orig) else StorageUnavailableError
         raise kind(str(error.orig)) from error
 

@@ -44,7 +44,8 @@ class StoredRep:
 class StoredSet:
     """One set. state: open, analysing, analysed or failed; reason and reason_code say why it failed.
 
-    revision: how many analyses have been finished. calibration_id: of the device, None without one.
+    revision: how many analyses have been finished; asked: how many have been asked for. calibration_id: of the device,
+    None without one.
     """
 
     id: str
@@ -67,6 +68,7 @@ class StoredSet:
     reps: tuple[StoredRep, ...]
     calibration_id: str | None = None
     corrections: tuple[Correction, ...] = ()
+    asked: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +132,14 @@ class SetStore:
 
     def mark_analysing(self, set_id: str) -> None:
         """The set waits for its analysis; a restart finds it by this."""
-        self._row(set_id).state = "analysing"
+        row = self._row(set_id, lock=True)
+        row.state, row.asked = "analysing", row.asked + 1
+
+    def take_turn(self, set_id: str) -> tuple[int, int] | None:
+        """(asked, revision) of a set, which nobody else gets at until the session ends; None when it is gone."""
+        query = select(SetRow).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id).with_for_update()
+        row = self._session.exec(query.execution_options(populate_existing=True)).first()
+        return None if row is None else (row.asked, row.revision)
 
     def use_calibration(self, set_id: str, calibration_id: str | None) -> None:
         """Which calibration of its device the set is, or is going to be, analysed with."""
@@ -150,16 +159,16 @@ class SetStore:
         if stream is not None:
             stream.sqlmodel_update(changes)
 
-    def save_analysis(self, set_id: str, analysis: SetAnalysis, more_arrived: bool, now: datetime) -> None:
-        """Puts a finished analysis in the place of the one before; more_arrived: another one is already due."""
-        row = self._finished(set_id, "analysing" if more_arrived else "analysed", now)
+    def save_analysis(self, set_id: str, analysis: SetAnalysis, due_again: bool, now: datetime) -> None:
+        """Puts a finished analysis in the place of the one before; due_again: another one was asked for meanwhile."""
+        row = self._finished(set_id, "analysing" if due_again else "analysed", now)
         row.method, row.quality = analysis.method, asdict(analysis.quality)
         row.notes = list(analysis.notes)
         self._session.add_all(_rep_row(set_id, rep) for rep in analysis.reps)
 
-    def save_failure(self, set_id: str, why: Failure, now: datetime) -> None:
-        """The set could not be analysed."""
-        row = self._finished(set_id, "failed", now)
+    def save_failure(self, set_id: str, why: Failure, now: datetime, due_again: bool = False) -> None:
+        """The set could not be analysed; due_again: another try was asked for meanwhile."""
+        row = self._finished(set_id, "analysing" if due_again else "failed", now)
         row.method, row.quality, row.notes = None, asdict(why.quality), list(why.notes)
         row.reason_code, row.reason = why.code, why.detail
 
@@ -171,10 +180,11 @@ class SetStore:
         self._session.exec(delete(RepRow).where(col(RepRow.set_id) == set_id))
         return row
 
-    def _row(self, set_id: str) -> SetRow:
-        return self._session.exec(
-            select(SetRow).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id)
-        ).one()
+    def _row(self, set_id: str, lock: bool = False) -> SetRow:
+        query = select(SetRow).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id)
+        if lock:
+            query = query.with_for_update().execution_options(populate_existing=True)
+        return self._session.exec(query).one()
 
     def _all(self) -> Select[SetRow, str]:
         return (
@@ -257,6 +267,7 @@ def _stored_set(row: SetRow, athlete_name: str, reps: tuple[StoredRep, ...]) -> 
         analysed_at=row.analysed_at,
         reps=reps,
         calibration_id=row.calibration_id,
+        asked=row.asked,
     )
 
 

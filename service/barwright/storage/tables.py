@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import BigInteger, Column, ForeignKey, Index, LargeBinary, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from barwright.storage.column_types import JsonDocument, UtcTime
+from barwright.storage.column_types import JsonDocument, RowNumber, UtcTime
 
 # Names for what SQLAlchemy leaves unnamed: SQLite's batch migrations find constraints by name only.
 METADATA = SQLModel.metadata
@@ -26,6 +26,10 @@ def _time(nullable: bool = False) -> Any:
 
 def _json(nullable: bool = False) -> Any:
     return Field(default=None, sa_column=Column(JsonDocument, nullable=nullable))
+
+
+def _number() -> Any:
+    return Field(default=None, sa_column=Column(RowNumber, primary_key=True))
 
 
 def _bytes() -> Any:
@@ -121,7 +125,7 @@ class BlockRow(SQLModel, table=True):
     __tablename__ = "block"
     __table_args__ = (UniqueConstraint("stream_id", "boot", "seq", name="uq_block_identity"),)
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = _number()
     stream_id: str = _owner("stream.id", index=False)
     boot: str
     seq: int = Field(sa_column=Column(BigInteger, nullable=False))
@@ -138,7 +142,7 @@ class DeviceStartRow(SQLModel, table=True):
     __tablename__ = "device_start"
     __table_args__ = (UniqueConstraint("stream_id", "boot", name="uq_device_start"),)
 
-    id: int | None = Field(default=None, primary_key=True)
+    id: int | None = _number()
     stream_id: str = _owner("stream.id", index=False)
     boot: str
     blocks: int
@@ -153,7 +157,7 @@ class BlockBodyRow(SQLModel, table=True):
 
     __tablename__ = "block_body"
 
-    block_id: int = Field(sa_column=Column(ForeignKey("block.id", ondelete="CASCADE"), primary_key=True))
+    block_id: int = Field(sa_column=Column(RowNumber, ForeignKey("block.id", ondelete="CASCADE"), primary_key=True))
     stream_id: str = _owner("stream.id")
     body: bytes = _bytes()
 
@@ -171,6 +175,7 @@ class SetRow(SQLModel, table=True):
     load_kg: float
     started_at: datetime = _time()
     state: str = Field(index=True)
+    asked: int = 0  # how often its analysis was asked for: one that began before the last time is not the last
     revision: int = 0
     method: str | None = None
     quality: Any = _json(nullable=True)

@@ -27,9 +27,12 @@ class _Gathered:
     """stored: the raw object first, then what has not been packed into it yet (row numbers: `loose`).
 
     calibration: the one the set is to be analysed with; deleted_calibration: the id of one that is no longer there.
+    asked, revision: of the set as it was found.
     """
 
     stream: Stream
+    asked: int
+    revision: int
     calibration: StoredCalibration | None
     deleted_calibration: str | None
     stored: tuple[bytes, ...]
@@ -43,7 +46,7 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
     A set that was erased in the meantime is left alone.
     """
     try:
-        gathered = _gather(parts, club_id, set_id)
+        gathered = _gather_twice(parts, club_id, set_id)
         if gathered is None:
             return
         if gathered.loose:
@@ -52,7 +55,7 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
                 return
     except DamagedObjectError as damage:
         log.error("set %s: %s", set_id, damage)
-        with parts.database.writing() as session:
+        with parts.database.writing(club_id) as session:
             damaged = Failure("raw-damaged", _DAMAGED, Quality("unusable", (_DAMAGED,), 0, 0.0, None, None), ())
             SetStore(session, club_id).save_failure(set_id, damaged, parts.now())
             EffortStore(session, club_id).refresh(set_id)
@@ -81,6 +84,13 @@ _KILLED = (
 )
 
 
+def _gather_twice(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
+    try:
+        return _gather(parts, club_id, set_id)
+    except DamagedObjectError:  # another worker may have put a larger object in its place meanwhile
+        return _gather(parts, club_id, set_id)
+
+
 def _gather(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
     with parts.database.reading() as session:
         found = SetStore(session, club_id).get(set_id)
@@ -94,6 +104,8 @@ def _gather(parts: Parts, club_id: str, set_id: str) -> _Gathered | None:
         packed = () if stream.raw is None else (parts.raw.get(stream.raw),)
     return _Gathered(
         stream=stream,
+        asked=found.asked,
+        revision=found.revision,
         calibration=calibration,
         deleted_calibration=wanted if calibration is None else None,
         stored=(*packed, *(body for _, body in rows)),
@@ -111,12 +123,16 @@ def _pack(parts: Parts, club_id: str, gathered: _Gathered) -> _Gathered | None:
     stored = parts.raw.put(gathered.stream.id, content)
     with parts.database.writing() as session:
         streams = StreamStore(session, club_id)
+        streams.take_turn(gathered.stream.id)
         stream = streams.get(gathered.stream.id)
-        if stream is not None:
+        now_there = None if stream is None else stream.raw
+        packed = stream is not None and now_there == gathered.stream.raw
+        if stream is not None and packed:
             streams.record_object(stream.id, stored)
             BlockStore(session, stream).drop_bodies(gathered.loose)
-    if stream is None:  # erased while it was being packed
-        parts.raw.delete([stored.name])
+    if not packed:  # erased meanwhile, or packed by another worker that was thought to be dead
+        if now_there != stored:
+            parts.raw.delete([stored.name])
         return None
     if gathered.stream.raw is not None and gathered.stream.raw.name != stored.name:
         parts.raw.delete([gathered.stream.raw.name])
@@ -125,23 +141,26 @@ def _pack(parts: Parts, club_id: str, gathered: _Gathered) -> _Gathered | None:
 
 def _save(parts: Parts, club_id: str, set_id: str, gathered: _Gathered, outcome: Outcome) -> None:
     words = missing_words(gathered.received)
-    with parts.database.writing() as session:
+    with parts.database.writing(club_id) as session:
         sets = SetStore(session, club_id)
-        if sets.state(set_id) is None:
+        if StreamStore(session, club_id).take_turn(gathered.stream.id) is None:
             return
+        turn = sets.take_turn(set_id)
+        if turn is None or turn[1] != gathered.revision:  # erased; or done by another worker meanwhile
+            return
+        due_again = turn[0] != gathered.asked
         if gathered.deleted_calibration is not None:
             sets.leave_calibration(set_id, gathered.deleted_calibration)
         if isinstance(outcome, SetAnalysis):
             quality = replace(outcome.quality, words=outcome.quality.words + words)
-            more_arrived = bool(BlockStore(session, gathered.stream).unpacked())
             analysis = replace(outcome, quality=quality, notes=gathered.stream.told.notes + outcome.notes)
-            sets.save_analysis(set_id, analysis, more_arrived, parts.now())
+            sets.save_analysis(set_id, analysis, due_again, parts.now())
         elif isinstance(outcome, Unusable):
-            sets.save_failure(set_id, _failure(outcome, gathered), parts.now())
+            sets.save_failure(set_id, _failure(outcome, gathered), parts.now(), due_again)
         else:
             log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
             why = Unusable("analysis-killed", _KILLED) if outcome.killed else Unusable("analysis-broken", _BROKEN)
-            sets.save_failure(set_id, _failure(why, gathered), parts.now())
+            sets.save_failure(set_id, _failure(why, gathered), parts.now(), due_again)
         EffortStore(session, club_id).refresh(set_id)
         events = final_events(session, club_id, gathered.stream, parts.now())
     parts.hub.publish(events)
