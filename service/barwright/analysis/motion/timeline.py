@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 from scipy.ndimage import median_filter
 
 from barwright.analysis.quantities.spans import Span, spans_of
@@ -162,6 +161,8 @@ def _on_grid(
     if np.array_equal(times, count * period) and not filled.any():
         values = x
     else:
+        from scipy.interpolate import CubicSpline  # half a second to load, and even clocks do without
+
         rising = np.concatenate(([True], times[1:] > np.maximum.accumulate(times)[:-1]))
         values = CubicSpline(times[rising], x[rising], axis=0)(grid)
         exact = np.abs(times - count * period) < 1e-6 * period

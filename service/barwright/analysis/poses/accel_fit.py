@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 from scipy.special import gammaincc
 
 from barwright.analysis.motion.device_class import SensorPrior
@@ -127,6 +126,8 @@ def _solve(force: Floats, sd: Floats, gravity: float, belief: Floats) -> tuple[F
 
     def slopes(x: Floats) -> Floats:
         return np.concatenate((_rows(x * belief, force) / sd[:, None] * belief, np.eye(COUNT)))
+
+    from scipy.optimize import least_squares  # a second to load, and most processes never calibrate
 
     found = least_squares(residuals, np.zeros(COUNT), jac=slopes, method="lm", xtol=1e-12, ftol=1e-12, gtol=1e-12)
     return found.x * belief, slopes(found.x) / belief

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
 
 Floats = NDArray[np.float64]
 MAX_SD = 0.01  # relative sd of a measured maximum about the day's: half a usual step; cf. Ruf et al. 2018, CV 1.9 %
@@ -21,6 +20,8 @@ def attempt_evidence(above: Floats, made: NDArray[np.bool_]) -> tuple[Floats, Fl
     Made: Phi(above / MADE_SD), a bound from below. Missed: MISSED_OTHERWISE + the rest times Phi(-above / MISSED_SD),
     soft, since lifts are also missed for other reasons; its curvature is kept from going below 0.
     """
+    from scipy.special import log_ndtr  # a start of the service should not wait for it
+
     z = above / MADE_SD
     ratio = np.exp(-0.5 * z * z - 0.5 * math.log(2 * math.pi) - log_ndtr(z))
     push, pull = ratio / MADE_SD, ratio * (ratio + z) / MADE_SD**2
@@ -33,5 +34,7 @@ def attempt_evidence(above: Floats, made: NDArray[np.bool_]) -> tuple[Floats, Fl
 
 def attempt_score(above: Floats, made: NDArray[np.bool_]) -> Floats:
     """The log likelihood itself, (n,)."""
+    from scipy.special import log_ndtr
+
     missed = np.log(MISSED_OTHERWISE + (1 - MISSED_OTHERWISE) * np.exp(log_ndtr(-above / MISSED_SD)))
     return np.asarray(np.where(made, log_ndtr(above / MADE_SD), missed), dtype=np.float64)

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpttrf, dpttrs
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +26,8 @@ class Chain:
         """The solutions (k, n) for k right sides (k, n)."""
         if len(self.pivots) == 1:
             return right / self.pivots
+        from scipy.linalg.lapack import dpttrs  # a start of the service should not wait for it
+
         solution, info = dpttrs(self.pivots, self.ratios, right.T)
         if info:
             raise ValueError(f"right: not of the chain's length {len(self.pivots)}")
@@ -42,6 +43,8 @@ def factorise(diagonal: Floats, beside: Floats) -> Chain:
     """Factorise; diagonal (n,), beside (n - 1,): 0 where one chain ends and the next begins."""
     if len(diagonal) == 1:
         return Chain(diagonal, beside, diagonal, beside)
+    from scipy.linalg.lapack import dpttrf
+
     pivots, ratios, info = dpttrf(diagonal, beside)
     if info:
         raise ValueError(f"diagonal: not positive definite at {info - 1}")

@@ -14,7 +14,6 @@ from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.technique.limits import PHASES, PathLimit
@@ -198,6 +197,8 @@ def _beyond(
     over = int(np.sum((values - edge) * limit.way > 0))
     middle = float(np.median(values))
     spread = (usual or own).spread if (usual or own) is not None else limit.spread  # type: ignore[union-attr]
+    from scipy.special import ndtr  # a start of the service should not wait for it
+
     sure = float(ndtr((middle - edge) * limit.way / math.hypot(spread / math.sqrt(len(values)), u)))
     far = (middle - (edge if usual is None else usual.centre)) * limit.way
     needed = u if usual is None else p.beyond_u * u

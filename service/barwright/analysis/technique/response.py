@@ -16,7 +16,6 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtr, stdtrit
 
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.technique.limits import PathLimit
@@ -114,6 +113,8 @@ def response_to(
     if len(after) < p.fewest_after:
         return _early(limit, before, after, f"{len(after)} of at least {p.fewest_after} sessions since the drill")
     change, error, df = _change(before, after, limit, p)
+    from scipy.special import stdtr, stdtrit  # a start of the service should not wait for it
+
     better = float(stdtr(df, -limit.way * change / error))
     half = float(stdtrit(df, 0.5 + p.interval / 2)) * error
     if better >= p.sure:
