@@ -18,6 +18,7 @@ from fastapi import Depends, FastAPI
 
 from barwright import __version__
 from barwright.api import openapi, problems
+from barwright.api.block_door import BlockDoor
 from barwright.api.connection import Connection
 from barwright.api.counters import Counters
 from barwright.api.dependencies import only_known_queries
@@ -46,9 +47,13 @@ from barwright.api.routes import (
 )
 from barwright.coach import joined as coach_pages
 from barwright.ingest.limits import MIB, Limits
+from barwright.live.hub import Hub
+from barwright.live.hub_postgres import PostgresHub
+from barwright.live.notices import Notices
 from barwright.live.run import Found
 from barwright.settings import Settings
 from barwright.storage.migrate import migrate
+from barwright.storage.notices import Listening
 from barwright.storage.raw_objects import open_raw
 from barwright.storage.sessions import Database
 from barwright.workflows.analyse_stored_set import analyse_stored_set
@@ -56,14 +61,19 @@ from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
 from barwright.workflows.analyst import Analyst
 from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
+from barwright.workflows.commit_blocks import BlockWriter
 from barwright.workflows.device_feed import Feeds
 from barwright.workflows.follow_live import LiveRuns
 from barwright.workflows.live_job import LiveJob
 from barwright.workflows.parts import Parts
+from barwright.workflows.read_events import event_readers
+from barwright.workflows.receive_block import pass_on
 from barwright.workflows.refresh_profile import fill_efforts
 from barwright.workflows.set_queue import SetQueue
 from barwright.workflows.settle_in import settle_in
+from barwright.workflows.upkeep import Upkeep
 from barwright.workflows.webhooks import WebhookSender
+from barwright.workflows.worker_queue import WorkerQueue
 
 SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
 DESCRIPTION = (
@@ -87,25 +97,40 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         analyst = Analyst(settings.workers)
-        if analyse is None:
+        if analyse is None and settings.on_sqlite:  # elsewhere `barwright work` analyses
             analyst.warm()
         database = Database(settings.database_url)
         raw = open_raw(settings.raw)
         calibrate = analyst.calibrate if analyse is None else run_calibration
-        parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate)
+        notices = None if settings.on_sqlite else Notices(lambda: Listening(settings.database_url))
+        hub = Hub() if notices is None else PostgresHub(*event_readers(database))
+        parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, hub=hub)
         onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
         if analyse is None or look is not None:
             warm = onlooker.warm if look is None else list
             live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
             parts = replace(parts, live=live)
-        queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
+        if notices is None or analyse is not None:
+            queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
+        else:
+            queue = WorkerQueue(database, notices)
+        writer = BlockWriter(database, limits, parts.now, pass_on(parts, queue))
+        parts = replace(parts, writer=writer)
         app.state.parts, app.state.queue, app.state.feeds = parts, queue, Feeds()
+        if notices is not None and isinstance(hub, PostgresHub):
+            hub.connect(notices)
+            notices.start()
         sender = WebhookSender(database, parts.now)
+        upkeep = Upkeep(parts, queue)
         fill_efforts(parts)
         finish_what_was_left(parts, queue, settings.alone)
         yield
         parts.hub.close()
+        if notices is not None:
+            notices.close()
         sender.close()
+        upkeep.close()
+        writer.close()
         parts.live.close()
         queue.close()
         onlooker.close()
@@ -131,6 +156,7 @@ def bare_app() -> FastAPI:
         redirect_slashes=False,  # one address per thing; anything else is a problem like every other
     )
     problems.install(app)
+    app.router.routes.insert(0, BlockDoor())
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
         recordings, sets, corrections, live_out, gym, webhooks, feeds, about,
@@ -171,6 +197,7 @@ def serve(settings: Settings, host: str, port: int) -> None:
             access_log=False,
             log_level="warning",
             ws_max_size=Limits().body_bytes,
+            ws_per_message_deflate=False,  # samples hardly shrink, and packing them costs more than storing them
             timeout_graceful_shutdown=10,
         )
         server = _Server(config, f"serving on http://{host}:{listening.getsockname()[1]}, data in {settings.data}", app)
