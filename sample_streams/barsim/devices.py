@@ -19,6 +19,7 @@ class DeviceClass:
 
     accel_bias, gyro_bias, scale and cross are standard deviations of Gaussians drawn afresh for every recording: bias
     per axis, scale per axis, cross-axis per off-diagonal element.
+    constants: of one sensor of the class, when they are not to be drawn afresh (see sensors.draw_constants).
     """
 
     name: str
@@ -34,6 +35,7 @@ class DeviceClass:
     jitter_s: float = 0.0  # sd of the sampling times; the time stamps tell the time each sample was really taken
     accel_range: float = 16 * GRAVITY
     gyro_range: float = math.radians(2000.0)
+    constants: dict[str, Floats] | None = None  # of one sensor; None draws them afresh (sensors.draw_constants)
 
 
 def _class(

@@ -116,7 +116,11 @@ def imu_output(
 
 
 def draw_constants(device: DeviceClass, rng: np.random.Generator) -> dict[str, Floats]:
-    """Biases (3,) and error matrices (3, 3) of one recording, Gaussian with the class's standard deviations."""
+    """Biases (3,) and error matrices (3, 3) of one recording, Gaussian with the class's standard deviations; the
+    device's own where they are fixed.
+    """
+    if device.constants is not None:
+        return device.constants
 
     def matrix(scale: float) -> Floats:
         m = rng.normal(0, 1, (3, 3)) * device.cross
