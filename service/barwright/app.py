@@ -10,11 +10,13 @@ import sys
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, closing, contextmanager
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from threading import Thread
 
 import uvicorn
-from fastapi import Depends, FastAPI
+from fastapi import APIRouter, Depends, FastAPI
+from starlette.routing import BaseRoute
 
 from barwright import __version__
 from barwright.api import openapi, problems
@@ -157,15 +159,23 @@ def bare_app() -> FastAPI:
     )
     problems.install(app)
     app.router.routes.insert(0, BlockDoor())
+    app.router.routes.extend(_api_routes())
+    coach_pages.install(app)
+    app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
+    return app
+
+
+@cache
+def _api_routes() -> tuple[BaseRoute, ...]:
+    """Every route of the API, joined once in a process however many services it makes: that takes 0.1 s."""
+    api = APIRouter(redirect_slashes=False)
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
         recordings, sets, corrections, live_out, gym, webhooks, feeds, about,
     ):  # fmt: skip
-        app.include_router(routes.router, dependencies=[Depends(only_known_queries)])
-    app.include_router(live_in.router)
-    coach_pages.install(app)
-    app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]
-    return app
+        api.include_router(routes.router, dependencies=[Depends(only_known_queries)])
+    api.include_router(live_in.router)
+    return tuple(api.routes)
 
 
 def _body_limit(limits: Limits) -> Callable[[str], int]:
