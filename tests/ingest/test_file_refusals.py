@@ -46,9 +46,9 @@ CSV: list[tuple[str, Any, dict[str, Any], str, tuple[str, ...]]] = [
     (imu_csv().replace("accel_y[m/s2]", "accel_y").replace("[m/s2]", "[[g]]"), None, {}, "unit-conflict",
      ("`accel_y` names no unit, so it is read in `m/s2`", "`accel_x[[g]]` says `[g]`")),
     (imu_csv().replace("accel_x[m/s2]", "accel_x").replace("[m/s2]", "[[g]]"), None, {}, "unit-conflict",
-     ("`accel_y[[g]]` is in `[g]`", "`accel_x` is read in `m/s2`")),
+     ("`accel_x` names no unit, so it is read in `m/s2`", "`accel_y[[g]]` says `[g]`")),
     ("t_s,position[inch]\n0,1\n", None, {}, "unknown-unit", ("`inch`", "`cm`")),
-    (imu_csv().replace("accel_y[m/s2]", "accel_y[g]"), None, {}, "unknown-unit", ("Write `[g]`", "gram")),
+    (imu_csv().replace("accel_y[m/s2]", "accel_y[g]"), None, {}, "unit-conflict", ("`accel_y[g]`", "`m/s2`")),
     (imu_csv().replace("accel_y[m/s2]", "accel_y[[g]]"), None, {}, "unit-conflict", ("`accel_y[[g]]`", "`m/s2`")),
     (HEAD + ROWS, {"position": "mm"}, {}, "unit-conflict", ("`position[m]`", "declared units say `mm`")),
     ("t_s[ms],position[m]\n0,1\n", None, {}, "unit-conflict", ("`t_s[ms]`", "`s`")),
@@ -70,10 +70,11 @@ def test_csv(text: str, units: Any, changed: dict[str, Any], code: str, words: t
     assert all(word in refusal.detail for word in words), refusal.detail
 
 
-def test_csv_in_another_encoding() -> None:
-    refusal = refusal_of(read_recording_file, (HEAD + ROWS).encode("utf-16"), "set.csv", None, None, LIMITS)
-    assert (refusal.code, refusal.status) == ("unreadable", 400)
-    assert "UTF-8" in refusal.detail
+def test_csv_that_is_no_text() -> None:
+    for body in ((HEAD + ROWS).encode() + b"\x00\x01\xff", (HEAD + ROWS).encode("utf-16")[:-1]):
+        refusal = refusal_of(read_recording_file, body, "set.csv", None, None, LIMITS)
+        assert (refusal.code, refusal.status) == ("unreadable", 400)
+        assert "UTF-8" in refusal.detail
 
 
 def test_something_else() -> None:

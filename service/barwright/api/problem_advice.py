@@ -56,8 +56,8 @@ ADVICE: dict[str, str] = {
     "three cases.",
     "not-plausible": "No bar, lifter or sensor is like that: a typing error, or another unit. The detail says what is "
     "right.",
-    "not-ready": "The database or the folder for raw samples cannot be written: full disk, missing rights. Senders "
-    "keep their blocks and try again.",
+    "not-ready": "The database or the place for raw samples cannot be written: lost, read-only, missing rights. "
+    "Senders keep their blocks and try again.",
     "not-signed-in": "Send `Authorization: Bearer` with a key from `barwright new-key`.",
     "other-content": "The same `(stream, boot, seq)` came with other samples. The first stays. Number every block by "
     "itself and use a new `boot` after each start of the device.",
@@ -80,6 +80,9 @@ ADVICE: dict[str, str] = {
     "scope-missing": "The key works and lacks the scope the detail names. Make a key that has it with "
     "`barwright new-key --scopes`.",
     "set-open": "Close the stream first: `POST /v1/streams/{id}/close`.",
+    "storage-full": "The disk with the database or the raw samples is full; an operator has to make room. Senders "
+    "keep their blocks and try again after `Retry-After` seconds; nothing was half stored, and the service goes on by "
+    "itself once there is room.",
     "stream-too-long": "A stream is one set. Close it and begin a new one for the next set.",
     "time-runs-backwards": "Within a boot, later samples have later times, and higher `seq` means later samples. After "
     "a restart of the device's clock use a new `boot`.",
@@ -94,6 +97,9 @@ ADVICE: dict[str, str] = {
     "unequal-columns": "Every column has one value per sample; the detail says which are longer.",
     "unit-conflict": "Two places tell different units for the same columns. Make them the same. In a file a column "
     "without a unit is read as SI, so give every column of a sensor its unit, or none.",
+    "unit-unclear": "A file says nowhere in which unit a column is, and its values could be in more than one. Write the unit "
+    "in the header, such as `AccX (g)`, or declare it in `units`. `POST /v1/recordings/preview` shows how each column is "
+    "understood.",
     "unknown-channel": "The column does not belong to this kind of sensor, or the stream declared no unit for it.",
     "unknown-content-type": "The detail lists the formats the route takes; set `Content-Type` to the one you send.",
     "unknown-encoding": "`Content-Encoding` is gzip, zstd or left out.",

@@ -51,6 +51,18 @@ def check_times(t_us: Ints, limits: Limits, path: Path) -> None:
         _check_listed_rate(steps, limits, path)
 
 
+def check_stream_seconds(t_us: Ints, limits: Limits, pointer: str | None) -> None:
+    """Refuses times of one device start that span more than a stream may."""
+    lasts_s = float(t_us.max() - t_us.min()) / US
+    if lasts_s > limits.stream_seconds:
+        raise Refusal(
+            "too-long",
+            f"The samples last {lasts_s:.1f} s; the limit is {limits.stream_seconds:g} s in one recording. Send "
+            "every set by itself.",
+            pointer,
+        )
+
+
 def check_rate(rate_hz: float, limits: Limits, path: Path) -> None:
     """Refuses a sample rate out of limits."""
     if not limits.lowest_rate_hz <= rate_hz <= limits.highest_rate_hz:

@@ -7,7 +7,7 @@ from typing import Any
 
 import cbor2
 
-from barwright.ingest.cbor_size import check_parts
+from barwright.ingest.cbor_size import MOST_PARTS, check_parts
 from barwright.ingest.columns import NoArray
 from barwright.ingest.refusals import Refusal
 from barwright.ingest.typed_arrays import array_of_tag
@@ -17,13 +17,13 @@ _SELF_DESCRIBED = b"\xd9\xd9\xf7"  # RFC 8949, 3.4.6
 _REFUSED_TAGS = (2, 3, 4, 5, 25, 28, 29, 30, 35, 36, 37, 43000, 256, 258, 260, 261)
 
 
-def members_of_cbor(body: bytes, nesting: int, most_values: int) -> Any:
+def members_of_cbor(body: bytes, nesting: int, most_values: int, most_parts: int = MOST_PARTS) -> Any:
     """The value of one CBOR item; typed arrays come as (n,) numpy arrays. Raises Refusal for anything else.
 
-    most_values: how many values a large body may have outside typed arrays.
+    most_values, most_parts: how many values a large body may have outside typed arrays, and how many arrays and texts.
     """
     body = body.removeprefix(_SELF_DESCRIBED)
-    check_parts(body, most_values)
+    check_parts(body, most_values, most_parts)
     stream = io.BytesIO(body)
     decoder = cbor2.CBORDecoder(
         stream,

@@ -13,8 +13,8 @@ _FLOAT_WIDTHS = {0xF9: 3, 0xFA: 5, 0xFB: 9}
 _ARGUMENT_BYTES = {24: 1, 25: 2, 26: 4, 27: 8}
 
 
-def check_parts(body: bytes, most_values: int) -> None:
-    """Refuses too many arrays, maps, tags and texts, or more than `most_values` values outside runs of floats.
+def check_parts(body: bytes, most_values: int, most_parts: int = MOST_PARTS) -> None:
+    """Refuses more than `most_parts` arrays, maps, tags and texts, or `most_values` values outside runs of floats.
 
     Walks item heads only (RFC 8949, 3); damage is left for the decoder to find.
     """
@@ -35,10 +35,10 @@ def check_parts(body: bytes, most_values: int) -> None:
                 at += argument
             elif major == 4 and short < 28:
                 at += _run_of_floats(raw, at, argument)
-        if parts > MOST_PARTS or values > most_values:
+        if parts > most_parts or values > most_values:
             raise Refusal(
                 "too-many-arrays",
-                f"The CBOR body has more than {MOST_PARTS} arrays, maps, tags and texts, or more than {most_values} "
+                f"The CBOR body has more than {most_parts} arrays, maps, tags and texts, or more than {most_values} "
                 "values outside arrays of floats; send samples as one typed array per channel.",
             )
 

@@ -8,33 +8,22 @@ import numpy as np
 
 from barwright.ingest.block import IMU_CHANNELS, Block, Ints
 from barwright.ingest.block_members import block_of_members
-from barwright.ingest.block_times import US, check_times
-from barwright.ingest.columns import finite_numbers, kind_of, length_of, sensor_values
+from barwright.ingest.block_times import US, check_stream_seconds, check_times
+from barwright.ingest.columns import kind_of
 from barwright.ingest.declared_units import SI, group_of, read_as_si
-from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
+from barwright.ingest.limits import Limits
 from barwright.ingest.refusals import Refusal, pointer_to
-from barwright.ingest.tables.headers import TIMES, Headers
-from barwright.ingest.tables.table import Table
+from barwright.ingest.tables.table_samples import TableSamples
 
 BOOT = "file"
 
 
-def blocks_of_table(table: Table, headers: Headers, limits: Limits) -> list[Block]:
+def blocks_of_samples(samples: TableSamples, limits: Limits) -> list[Block]:
     """The blocks of a table: boot `file`, seq from 0. A block ends early where the next sample is too far away."""
-    position, time_name = headers.time
-    positions = [position, *headers.channels.values()]
-    columns = table.read(positions)
-    names = [table.headers[p] for p in positions]
-    _check_lengths(names, columns, limits)
-    t_us = _times(columns[0], names[0], TIMES[time_name][1], table)
-    channels = {
-        channel: sensor_values(column, (header,), table.place)
-        for channel, header, column in zip(headers.channels, names[1:], columns[1:], strict=True)
-    }
-    check_stream_seconds(t_us, limits, pointer_to(names[0]))
+    t_us, channels = samples.clock.t_us, samples.channels
     blocks = []
     for seq, (start, stop) in enumerate(_cuts(t_us, len(channels), limits)):
-        check_times(t_us[start:stop], limits, (names[0],))
+        check_times(t_us[start:stop], limits, (samples.clock.name,))
         blocks.append(Block(BOOT, seq, t_us[start:stop], {name: v[start:stop] for name, v in channels.items()}))
     return blocks
 
@@ -62,61 +51,6 @@ def blocks_of_list(
     groups = dict.fromkeys(group_of(name) for block in blocks for name in block.channels)
     notes = read_as_si(group for group in groups if group not in declared)
     return kind, blocks, {group: declared.get(group, SI[group]) for group in groups}, notes
-
-
-def check_stream_seconds(t_us: Ints, limits: Limits, pointer: str | None) -> None:
-    """Refuses times of one device start that span more than a stream may."""
-    lasts_s = float(t_us.max() - t_us.min()) / US
-    if lasts_s > limits.stream_seconds:
-        raise Refusal(
-            "too-long",
-            f"The samples last {lasts_s:.1f} s; the limit is {limits.stream_seconds:g} s in one recording. Send "
-            "every set by itself.",
-            pointer,
-        )
-
-
-def _check_lengths(names: list[str], columns: list[Any], limits: Limits) -> None:
-    lengths = [length_of(column, (name,)) for name, column in zip(names, columns, strict=True)]
-    for name, length in zip(names, lengths, strict=True):
-        if length != lengths[0]:
-            raise Refusal(
-                "unequal-columns",
-                f"`{name}` has {length} values and `{names[0]}` has {lengths[0]}; all columns have to be equally long.",
-                pointer_to(name),
-            )
-    if not lengths[0]:
-        raise Refusal("no-samples", "The file has a header and no samples.", pointer_to(names[0]))
-    if lengths[0] > limits.recording_samples:
-        raise Refusal(
-            "too-many-samples",
-            f"The file has {lengths[0]} samples; the limit is {limits.recording_samples} in one recording.",
-            pointer_to(names[0]),
-        )
-
-
-def _times(column: Any, name: str, microseconds: float, table: Table) -> Ints:
-    """Device times, rounded to whole microseconds."""
-    times = finite_numbers(column, (name,), table.place) * microseconds
-    far = np.abs(times) >= LARGEST_EXACT_INTEGER
-    if far.any():
-        row = int(np.argmax(far))
-        raise Refusal(
-            "bad-member",
-            f"`{name}` is {column[row]} {table.place(row)}; times have to stay below 2^53 microseconds.",
-            pointer_to(name, row),
-        )
-    t_us: Ints = np.rint(times).astype(np.int64)
-    back = np.diff(t_us) < 0
-    if back.any():
-        row = int(np.argmax(back)) + 1
-        raise Refusal(
-            "time-runs-backwards",
-            f"`{name}` goes from {column[row - 1]} back to {column[row]} {table.place(row)}; times may "
-            "repeat, never fall.",
-            pointer_to(name, row),
-        )
-    return t_us
 
 
 def _cuts(t_us: Ints, channels: int, limits: Limits) -> list[tuple[int, int]]:

@@ -15,10 +15,13 @@ _BRACKETS = re.compile(rb'"(?:[^"\\]|\\.)*+"?|[\[{]|[\]}]', re.DOTALL)
 MOST_PARTS = 200_000
 
 
-def members_of_json(body: bytes, nesting: int) -> Any:
-    """The value of a JSON text. Not-finite numbers come through, to be refused by channel and sample later."""
+def members_of_json(body: bytes, nesting: int, most_parts: int | None = None) -> Any:
+    """The value of a JSON text. Not-finite numbers come through, to be refused by channel and sample later.
+
+    most_parts: how many arrays, objects and texts it may have, MOST_PARTS when left out.
+    """
     text = body.removeprefix(_BOM)
-    _check_nesting(text, nesting)
+    _check_nesting(text, nesting, most_parts or MOST_PARTS)
     try:
         return msgspec.json.decode(text)
     except (msgspec.DecodeError, RecursionError, ValueError) as error:
@@ -38,13 +41,13 @@ def _read_again(text: bytes, first: Exception) -> Any:
     raise Refusal("unreadable", f"The body is not JSON: {first}. Send one JSON text in UTF-8.") from first
 
 
-def _check_nesting(text: bytes, nesting: int) -> None:
+def _check_nesting(text: bytes, nesting: int, most_parts: int) -> None:
     containers = text.count(b"[") + text.count(b"{")
     parts = containers + text.count(b'"') // 2
-    if parts > MOST_PARTS:
+    if parts > most_parts:
         raise Refusal(
             "too-many-arrays",
-            f"The JSON text has {parts} arrays, objects and texts, more than {MOST_PARTS}; send samples as one "
+            f"The JSON text has {parts} arrays, objects and texts, more than {most_parts}; send samples as one "
             "array of numbers per channel.",
         )
     if containers <= nesting:

@@ -31,6 +31,7 @@ REFUSALS: dict[str, tuple[int, str]] = {
     "too-many-samples": (422, "There are too many samples"),
     "too-long": (422, "The samples last too long"),
     "unknown-unit": (422, "A unit is not known"),
+    "unit-unclear": (422, "A unit is neither told nor certain"),
     "unit-conflict": (422, "Two units contradict each other"),
     "bad-bar-axis": (422, "The bar axis does not name a direction"),
     "missing-column": (422, "A column is missing"),

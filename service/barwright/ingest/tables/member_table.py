@@ -11,6 +11,7 @@ class MemberTable:
     """One object, column name to array of numbers."""
 
     def __init__(self, members: dict[Any, Any]) -> None:
+        self.words: tuple[str, ...] = ()
         self._values = list(members.values())
         self.headers = [str(name) for name in members]
 

@@ -28,6 +28,7 @@ class ParquetTable:
             unfolded = sum(self._file.metadata.row_group(i).total_byte_size for i in range(groups))
         except self._errors as error:
             raise self._unreadable(error) from error
+        self.words: tuple[str, ...] = ()
         self.headers: list[str] = list(self._schema.names)
         if unfolded > most_bytes:
             raise Refusal(

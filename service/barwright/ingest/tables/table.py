@@ -8,11 +8,13 @@ from typing import Any, Protocol
 class Table(Protocol):
     """Named columns of numbers.
 
-    headers: as written in the file, repeats included. read(positions): the columns at those positions of `headers`,
-    as lists or arrays of numbers, not yet checked. place(row): where a row (counted from 0) is, in words.
+    words: plain words about the layout. headers: as written in the file, repeats included. read(positions): the columns
+    at those positions of `headers`, as lists or arrays of numbers, not yet checked; a clock may come as a list of
+    texts. place(row): where a row (counted from 0) is, in words.
     """
 
     headers: list[str]
+    words: tuple[str, ...]
 
     def read(self, positions: list[int]) -> list[Any]: ...
 
