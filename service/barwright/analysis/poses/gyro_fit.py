@@ -21,23 +21,29 @@ from barwright.analysis.motion.wandering import RATE_SHARE
 from barwright.analysis.poses.accel_fit import UNLIKELY, AccelFit, corrected, derivatives
 from barwright.analysis.poses.still_poses import Pose, angle_between
 from barwright.analysis.quantities.rotations import matrices
+from barwright.analysis.quantities.spans import spans_of
 
 Floats = NDArray[np.float64]
 COUNT = 12
 BIAS, MATRIX = slice(0, 3), slice(3, 12)  # matrix row-major, less the identity
 LONGEST_TURN_S = 20.0  # over a longer one the gyro's wander says more than its scale
 LEAST_TURN_RAD = np.radians(15.0)
+BRIDGED_S = 0.025  # a hole this short is bridged by the spline of the even axis
+TURN_HZ = 3.0  # how fast a hand changes its turning at most
 STEPS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """From the middle of one pose to the middle of the next: rates (n, 3) as measured."""
+    """From the middle of one pose to the middle of the next: rates (n, 3) as measured; bridged rad2: variance of the
+    angle for the short holes in it.
+    """
 
     first: int
     last: int
     gyro: Floats
     dt: float
+    bridged: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +67,9 @@ class GyroFit:
 def turns_between(
     poses: Sequence[Pose], parts: Sequence[EvenSamples], gyro_range: float | None, used: frozenset[int]
 ) -> list[Turn]:
-    """The turns that can be integrated: no samples missing, none at full scale, not too long, and a turn indeed."""
+    """The turns that can be integrated: no more than single samples missing, none at full scale, not too long, and a
+    turn indeed.
+    """
     out = []
     order = [i for i in range(len(poses)) if i in used and poses[i].span is not None]
     for i, j in pairwise(order):
@@ -72,10 +80,21 @@ def turns_between(
         at = slice(here.middle, there.middle + 1)
         gyro = even.values[at, 3:]
         limit = 0.98 * (gyro_range or np.inf)
-        if len(gyro) * even.period_s > LONGEST_TURN_S or even.filled[at].any() or np.abs(gyro).max() > limit:
+        holes = [len(hole) * even.period_s for hole in spans_of(even.filled[at])]
+        if len(gyro) * even.period_s > LONGEST_TURN_S or max(holes, default=0.0) > BRIDGED_S:
             continue
-        out.append(Turn(i, j, gyro, even.period_s))
+        if np.abs(gyro).max() > limit:
+            continue
+        out.append(Turn(i, j, gyro, even.period_s, _bridged(gyro, holes, even.period_s)))
     return out
+
+
+def _bridged(gyro: Floats, holes: Sequence[float], dt: float) -> float:
+    """Error of the trapezium rule across each hole for a sine of the turn's greatest rate (docs/method.md, 2)."""
+    size = float(np.abs(gyro - np.median(gyro, axis=0)).max())
+    return sum(
+        (size * (length + dt) * min(1.0, (2 * np.pi * TURN_HZ * (length + dt)) ** 2 / 12)) ** 2 for length in holes
+    )
 
 
 def fit_gyro(poses: Sequence[Pose], turns: Sequence[Turn], accel: AccelFit, prior: SensorPrior) -> GyroFit:
@@ -152,7 +171,7 @@ def _turn_rows(
         through[k] = leaning[turn.last] - back @ leaning[turn.first]
         length = len(net) * turn.dt
         own[k] = (0.5 * prior.gyro_noise**2 + prior.tilt_walk**2) * length
-        own[k] += RATE_SHARE**2 * turn.dt * float(np.sum(rate**2))
+        own[k] += turn.bridged + RATE_SHARE**2 * turn.dt * float(np.sum(rate**2))
         level[k, :, turn.last] = poses[turn.last].level_sd * np.eye(3)
         level[k, :, turn.first] = -poses[turn.first].level_sd * back
     flat, both = through.reshape(-1, 9), level.reshape(3 * len(turns), -1)
