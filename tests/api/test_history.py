@@ -211,7 +211,7 @@ def test_everything_told_is_exported_and_erased(service, imke):
     assert everything["decisions"][0]["reason"] == "Xq2 test day"
     assert everything["streams"][0]["set"]["corrections"][0]["reason"] == "Xq4"
     assert service.client.get(f"{url}/export", headers={"Accept": "application/cbor"}).status_code == 200
-    assert service.client.delete(url).status_code == 204
+    assert service.client.delete(url).status_code == 200
     left = b"".join(path.read_bytes() for path in service.settings.data.glob("barwright.db*"))
     for word in (imke.encode(), b"Xq1", b"Xq2", b"Xq4"):
         assert word not in left

@@ -126,8 +126,8 @@ def test_a_cursor_that_does_not_move_ends_the_list() -> None:
 
 
 def test_delete_and_export_athlete() -> None:
-    client, service = client_of(httpx.Response(204), good({"athlete": ATHLETE}))
-    client.delete_athlete("ath/1")
+    client, service = client_of(good({"rows": {"athlete": 1}}), good({"athlete": ATHLETE}))
+    assert client.delete_athlete("ath/1")["rows"] == {"athlete": 1}
     assert (service.last.method, service.last.url.raw_path) == ("DELETE", b"/v1/athletes/ath%2F1")
     assert client.export_athlete(Athlete("ath_1", "Imke"))["athlete"]["name"] == "Imke"
     assert service.last.url.path == "/v1/athletes/ath_1/export"

@@ -12,7 +12,7 @@ from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.schema import CreateTable
 from sqlmodel import select
 
-from barwright.storage import coach_tables, live_tables, technique_tables  # noqa: F401 - adds its tables
+from barwright.storage import coach_tables, keeping_tables, live_tables, technique_tables  # noqa: F401 - adds its tables
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.devices import DeviceFacts, facts_as_json
 from barwright.storage.engine import make_engine

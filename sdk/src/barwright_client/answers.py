@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from barwright_client.figures import Figure, figure
@@ -26,12 +26,17 @@ class Athlete:
     body_mass_kg: float | None = None
     stature_m: float | None = None
     level: str | None = None
+    consent_on: date | None = None
+    guardian_note: str | None = None
 
     @classmethod
     def read(cls, document: Json) -> Athlete:
         """From the service's JSON."""
-        rest = {name: document.get(name) for name in ("birth_year", "sex", "body_mass_kg", "stature_m", "level")}
-        return cls(document["id"], document["name"], **rest)
+        names = ("birth_year", "sex", "body_mass_kg", "stature_m", "level", "guardian_note")
+        agreed = document.get("consent_on")
+        rest = {name: document.get(name) for name in names}
+        consent_on = None if agreed is None else date.fromisoformat(agreed)
+        return cls(document["id"], document["name"], consent_on=consent_on, **rest)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from barwright_client.answers import Athlete, Device, Json, Lift, RepPath, SetResult, read_page
@@ -34,10 +34,22 @@ def create_athlete(
     body_mass_kg: float | None = None,
     stature_m: float | None = None,
     level: str | None = None,
+    consent_on: date | None = None,
+    guardian_note: str | None = None,
 ) -> Call[Athlete]:
-    """Add an athlete to the club. Names are unique in a club: Conflict when it is taken."""
+    """Add an athlete to the club. Names are unique in a club: Conflict when it is taken.
+
+    consent_on: the day athlete or guardian agreed to what is kept. guardian_note: who decides for a minor.
+    """
     told = without_none(
-        name=name, birth_year=birth_year, sex=sex, body_mass_kg=body_mass_kg, stature_m=stature_m, level=level
+        name=name,
+        birth_year=birth_year,
+        sex=sex,
+        body_mass_kg=body_mass_kg,
+        stature_m=stature_m,
+        level=level,
+        consent_on=consent_on.isoformat() if consent_on else None,
+        guardian_note=guardian_note,
     )
     return Call("POST", "/v1/athletes", Athlete.read, body=json_body(told), key=new_key())
 
@@ -47,9 +59,9 @@ def athletes() -> Pages[Athlete]:
     return listing("/v1/athletes", Athlete.read)
 
 
-def delete_athlete(athlete: Athlete | str) -> Call[None]:
-    """Erase an athlete (or the id of one) and everything measured of them, raw samples too."""
-    return Call("DELETE", f"/v1/athletes/{part(id_of(athlete))}", nothing)
+def delete_athlete(athlete: Athlete | str) -> Call[Json]:
+    """Erase an athlete (or the id of one) and everything measured of them, raw samples too; answers the receipt."""
+    return Call("DELETE", f"/v1/athletes/{part(id_of(athlete))}", document_of)
 
 
 def export_athlete(athlete: Athlete | str) -> Call[Json]:

@@ -34,7 +34,7 @@ _SCHEMA = {
         },
     },
 }
-SIGNED_IN = ("not-signed-in", "key-not-known", "scope-missing", "not-ready")
+SIGNED_IN = ("not-signed-in", "key-not-known", "scope-missing", "not-ready", "storage-full")
 RETRY = ("retry-key-invalid", "retry-mismatch")
 JSON_BODY = ("unreadable", "request-unreadable", "request-too-large", "unknown-content-type", "request-invalid")
 

@@ -16,7 +16,7 @@ from starlette.routing import Match
 
 from barwright.api.validation_words import pointer_and_detail
 from barwright.ingest.refusals import REFUSALS, Refusal
-from barwright.storage.sessions import StorageUnavailableError
+from barwright.storage.sessions import StorageFullError, StorageUnavailableError
 from barwright.workflows.cannot import Cannot
 
 log = logging.getLogger(__name__)
@@ -60,8 +60,14 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "request-too-large": (413, "The request body is too large"),
     "head-too-large": (431, "The request's headers are too large"),
     "not-ready": (503, "The service is not ready"),
+    "storage-full": (507, "There is no room left"),
     "internal-error": (500, "The service made a mistake"),
 }
+_WAIT = (503, 507)  # answers that say when to come again
+_FULL = (
+    "The disk of the service is full. Keep what you have and send it again later; nothing was half stored, and reading "
+    "goes on."
+)
 _NOT_READY = "Nothing can be stored or read just now. Keep what you have and send it again; nothing was half stored."
 _METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
 _OF_STATUS = {
@@ -72,6 +78,7 @@ _OF_STATUS = {
     415: "unknown-content-type",
     500: "internal-error",
     503: "not-ready",
+    507: "storage-full",
 }
 
 
@@ -128,7 +135,7 @@ def problem_document(code: str, detail: str, instance: str, errors: tuple[BadMem
 def problem_of(error: Refusal | Cannot | StorageUnavailableError, instance: str) -> dict[str, Any]:
     """The members of the problem an error stands for, where it is no answer of HTTP."""
     if isinstance(error, StorageUnavailableError):
-        return problem_document("not-ready", _NOT_READY, instance)
+        return problem_document(*_words_of(error), instance)
     errors = () if error.pointer is None else (BadMember(error.pointer, error.detail),)
     return problem_document(error.code, error.detail, instance, errors)
 
@@ -158,12 +165,24 @@ async def _cannot(request: Request, error: Exception) -> Response:
 
 async def _unavailable(request: Request, error: Exception) -> Response:
     log.error("%s %s: %s", request.method, request.url.path, error)
-    return problem("not-ready", _NOT_READY, request.url.path, headers={"Retry-After": str(RETRY_AFTER_S)})
+    assert isinstance(error, StorageUnavailableError)
+    return problem(*_words_of(error), request.url.path, headers=_come_again())
+
+
+def _words_of(error: StorageUnavailableError) -> tuple[str, str]:
+    return ("storage-full", _FULL) if isinstance(error, StorageFullError) else ("not-ready", _NOT_READY)
+
+
+def _come_again() -> dict[str, str]:
+    return {"Retry-After": str(RETRY_AFTER_S)}
 
 
 def _of_pointer(request: Request, code: str, detail: str, pointer: str | None) -> Response:
     errors = () if pointer is None else (BadMember(pointer, detail),)
-    headers = {"WWW-Authenticate": 'Bearer realm="barwright"'} if PROBLEMS[code][0] == 401 else None
+    status = PROBLEMS[code][0]
+    headers = {"WWW-Authenticate": 'Bearer realm="barwright"'} if status == 401 else None
+    if status in _WAIT:
+        headers = _come_again()
     return problem(code, detail, request.url.path, errors, headers)
 
 

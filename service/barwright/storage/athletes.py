@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlmodel import Session, col, delete, select
@@ -16,7 +17,11 @@ from barwright.storage.tables import AnswerRow, AthleteRow, SetRow, StreamRow
 
 @dataclass(frozen=True, slots=True)
 class AthleteFacts:
-    """What a coach tells about an athlete; everything but the name may stay unknown."""
+    """What a coach tells about an athlete; everything but the name may stay unknown.
+
+    consent_on: the day on which the athlete, or a guardian, agreed that samples and results are kept. guardian_note:
+    who may decide for a minor, and how they are reached.
+    """
 
     name: str
     birth_year: int | None = None
@@ -24,6 +29,8 @@ class AthleteFacts:
     body_mass_kg: float | None = None
     stature_m: float | None = None
     level: str | None = None
+    consent_on: date | None = None
+    guardian_note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,25 +89,29 @@ class AthleteStore:
             row.sqlmodel_update(changes)
         return _athlete(row)
 
-    def erase(self, athlete_id: str) -> list[str] | None:
-        """Deletes the athlete, all streams, sets and saved answers; answers the raw objects left to delete."""
+    def erase(self, athlete_id: str) -> int | None:
+        """Deletes the athlete, all streams, sets and saved answers; answers how many of the last. None: there is none.
+
+        The raw objects of the streams are for the caller to delete.
+        """
         row = self._row(athlete_id)
         if row is None:
             return None
         of_athlete = StreamRow.athlete_id == athlete_id
-        objects = self._session.exec(select(StreamRow.raw_object).where(of_athlete)).all()
         ids = [athlete_id, *self._session.exec(select(StreamRow.id).where(of_athlete))]
         ids += self._session.exec(select(SetRow.id).where(SetRow.athlete_id == athlete_id))
-        self._forget_answers([one.encode() for one in ids])
+        names = [json.dumps(row.name, ensure_ascii=ascii_only) for ascii_only in (True, False)]
+        answers = self._forget_answers([one.encode() for one in (*ids, *names)])
         CorrectionStore(self._session, self._club_id).forget(athlete_id)
         self._session.exec(delete(AthleteRow).where(col(AthleteRow.id) == athlete_id))
-        return [name for name in objects if name is not None]
+        return answers
 
-    def _forget_answers(self, ids: list[bytes]) -> None:
+    def _forget_answers(self, traces: list[bytes]) -> int:
         rows = self._session.exec(select(AnswerRow).where(AnswerRow.club_id == self._club_id))
-        for row in rows:
-            if any(one in row.body for one in ids):
-                self._session.delete(row)
+        told = [row for row in rows if any(one in row.body for one in traces)]
+        for row in told:
+            self._session.delete(row)
+        return len(told)
 
     def _row(self, athlete_id: str) -> AthleteRow | None:
         return self._session.exec(
@@ -109,5 +120,14 @@ class AthleteStore:
 
 
 def _athlete(row: AthleteRow) -> Athlete:
-    facts = AthleteFacts(row.name, row.birth_year, row.sex, row.body_mass_kg, row.stature_m, row.level)
+    facts = AthleteFacts(
+        row.name,
+        row.birth_year,
+        row.sex,
+        row.body_mass_kg,
+        row.stature_m,
+        row.level,
+        row.consent_on,
+        row.guardian_note,
+    )
     return Athlete(row.id, facts, row.created_at)

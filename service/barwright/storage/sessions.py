@@ -7,6 +7,7 @@ from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from sqlite3 import SQLITE_FULL
 from threading import Lock
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.exc import InterfaceError, OperationalError
@@ -68,13 +69,30 @@ class Database:
         with self.writing() as session:
             session.merge(HeartbeatRow(id=1, at=now))
 
-    def leave_no_trace(self) -> None:
-        """After an erasure: moves what SQLite still holds in its log into the file, then empties the log."""
-        if self._on_sqlite:
-            with self._turn, self._engine.connect() as connection:
-                raw = connection.connection.dbapi_connection
-                if raw is not None:
-                    raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    def leave_no_trace(self) -> bool:
+        """After an erasure: moves what SQLite still holds in its log into the file, then empties the log.
+
+        False when a long reader kept it from doing so; the next one that is not in the way does it. PostgreSQL has
+        nothing to do here: what its files still hold goes with `vacuum`.
+        """
+        if not self._on_sqlite:
+            return True
+        with _available(), self._turn, self._engine.connect() as connection:
+            driver: Any = connection.connection.dbapi_connection
+            (busy, _, _) = driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            return not busy
+
+    def vacuum(self) -> None:
+        """Writes every table anew, so that no file holds what was deleted. Others wait meanwhile."""
+        with _available(), self._turn, self._engine.connect() as connection:
+            driver: Any = connection.connection.dbapi_connection
+            if self._on_sqlite:
+                driver.execute("VACUUM")
+            else:
+                driver.autocommit = True
+                driver.execute("VACUUM FULL")
+                driver.autocommit = False
+        self.leave_no_trace()
 
     def close(self) -> None:
         """Gives back every connection."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import BigInteger, Column, ForeignKey, Index, LargeBinary, UniqueConstraint
+from sqlalchemy import BigInteger, Column, Date, ForeignKey, Index, LargeBinary, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from barwright.storage.column_types import JsonDocument, RowNumber, UtcTime
@@ -71,6 +71,8 @@ class AthleteRow(SQLModel, table=True):
     body_mass_kg: float | None = None
     stature_m: float | None = None
     level: str | None = None
+    consent_on: date | None = Field(default=None, sa_column=Column(Date, nullable=True))
+    guardian_note: str | None = None
     created_at: datetime = _time()
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from barwright.storage.sessions import StorageUnavailableError
+from barwright.storage.sessions import StorageFullError, StorageUnavailableError
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.parts import Parts
 
@@ -12,10 +12,12 @@ log = logging.getLogger(__name__)
 
 
 def check_health(parts: Parts) -> None:
-    """Raises Cannot not-ready when the database or the raw folder cannot be written."""
+    """Raises Cannot not-ready or storage-full when the database or the place for raw samples cannot be written."""
     try:
         parts.database.check(parts.now())
         parts.raw.check()
     except StorageUnavailableError as error:
         log.error("not ready: %s", error)
-        raise Cannot("not-ready", "The database or the folder for raw samples cannot be written.") from error
+        if isinstance(error, StorageFullError):
+            raise Cannot("storage-full", "The disk with the database or the raw samples is full.") from error
+        raise Cannot("not-ready", "The database or the place for raw samples cannot be written.") from error

@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from barwright.access.caller import Caller
 from barwright.ingest.block import Block, unpack_many
 from barwright.storage.athletes import AthleteStore
 from barwright.storage.blocks import BlockStore
 from barwright.storage.efforts import EffortStore, SetEffort
+from barwright.storage.erasures import (
+    doom,
+    doomed,
+    forget_in_feeds,
+    gone,
+    objects_of_athlete,
+    rows_of_athlete,
+)
 from barwright.storage.maxima import Maximum, MaximumStore
 from barwright.storage.plans import Decision, Plan, PlanStore
+from barwright.storage.raw_objects import StoredObject
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.storage.sets import SetStore, StoredSet
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.cannot import not_found
 from barwright.workflows.parts import Parts
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +87,53 @@ def _everything(parts: Parts, caller: Caller, stream_id: str) -> EverythingOfStr
     return EverythingOfStream(stream, blocks, lift_set)
 
 
-def forget_athlete(parts: Parts, caller: Caller, athlete_id: str) -> None:
+@dataclass(frozen=True, slots=True)
+class ErasureReceipt:
+    """What was erased: rows by table, kept answers to retried requests, raw objects with their digests.
+
+    objects_waiting: how many of them the store could not delete yet; it is tried again until it can. log_emptied: the
+    database's log holds nothing of it any more.
+    """
+
+    athlete_id: str
+    erased_at: datetime
+    rows: dict[str, int]
+    answers: int
+    objects: tuple[StoredObject, ...]
+    objects_waiting: int
+    log_emptied: bool
+
+
+def forget_athlete(parts: Parts, caller: Caller, athlete_id: str) -> ErasureReceipt:
     """Erases the athlete: rows, raw samples, results and kept answers. Raises Cannot when there is none."""
-    with parts.database.writing() as session:
-        objects = AthleteStore(session, caller.club_id).erase(athlete_id)
-    if objects is None:
-        raise not_found("athlete", athlete_id)
-    parts.raw.delete(objects)
-    parts.database.leave_no_trace()
+    now = parts.now()
+    with parts.database.writing(caller.club_id) as session:
+        athletes = AthleteStore(session, caller.club_id)
+        if athletes.get(athlete_id) is None:
+            raise not_found("athlete", athlete_id)
+        rows = rows_of_athlete(session, athlete_id)
+        streams = [stream.id for stream in StreamStore(session, caller.club_id).of_athlete(athlete_id)]
+        objects = objects_of_athlete(session, caller.club_id, athlete_id)
+        doom(session, (one.name for one in objects), now)
+        forget_in_feeds(session, caller.club_id, athlete_id)
+        answers = athletes.erase(athlete_id) or 0
+    for stream_id in streams:
+        parts.live.forget(stream_id)
+    waiting = len(objects) if objects and not delete_doomed(parts) else 0
+    return ErasureReceipt(athlete_id, now, rows, answers, tuple(objects), waiting, parts.database.leave_no_trace())
+
+
+def delete_doomed(parts: Parts) -> bool:
+    """Deletes raw objects of what was erased; False when the store is away, and the next upkeep tries again."""
+    while True:
+        with parts.database.reading() as session:
+            names = doomed(session)
+        if not names:
+            return True
+        try:
+            parts.raw.delete(names)
+        except StorageUnavailableError as error:
+            log.warning("%d raw objects of erased athletes wait to be deleted: %s", len(names), error)
+            return False
+        with parts.database.writing() as session:
+            gone(session, names)

@@ -46,7 +46,7 @@ def is_live() -> Health:
     return Health(status="live")
 
 
-@router.get("/healthz/ready", responses=problems("not-ready"), operation_id="is_ready")
+@router.get("/healthz/ready", responses=problems("not-ready", "storage-full"), operation_id="is_ready")
 def is_ready(parts: PartsOf) -> Health:
     """Blocks can be stored: the database and the folder for raw samples can be written."""
     check_health(parts)

@@ -13,7 +13,7 @@ from barwright.api.idempotency import RetryOf
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, name_in, page
 from barwright.api.routes.created import created
-from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, NewAthlete
+from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, ErasureAnswer, NewAthlete
 from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
 from barwright.workflows.forget_athlete import export_athlete, export_training, forget_athlete
 
@@ -65,13 +65,12 @@ def patch(caller: Registrar, parts: PartsOf, athlete_id: str, told: AthleteChang
 
 @router.delete(
     "/{athlete_id}",
-    status_code=204,
     responses=problems(*SIGNED_IN, "not-found", "request-invalid"),
     operation_id="erase_athlete",
 )
-def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> None:
-    """Erase an athlete: facts, streams, raw samples and results. This cannot be undone."""
-    forget_athlete(parts, caller, athlete_id)
+def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> ErasureAnswer:
+    """Erase an athlete: facts, streams, raw samples and results. This cannot be undone; the answer is the receipt."""
+    return ErasureAnswer.of(forget_athlete(parts, caller, athlete_id))
 
 
 @router.get(

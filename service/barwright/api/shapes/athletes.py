@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from dataclasses import asdict
+from datetime import date, datetime
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from barwright.api.shapes.base import Answer, Name, Number, Told, Whole
 from barwright.storage.athletes import Athlete, AthleteFacts
+from barwright.workflows.forget_athlete import ErasureReceipt
 
 Sex = Annotated[
     Literal["female", "male", "other"],
@@ -18,6 +20,10 @@ _SEX = {"f": "female", "female": "female", "m": "male", "male": "male", "other":
 Level = Annotated[
     str,
     Field(min_length=1, max_length=40, description="The club's own word, such as novice, intermediate or advanced."),
+]
+ConsentOn = Annotated[date, Field(description="The day on which athlete or guardian agreed to what is kept.")]
+GuardianNote = Annotated[
+    str, Field(min_length=1, max_length=500, description="Who decides for a minor, and how they are reached.")
 ]
 BirthYear = Annotated[Whole, Field(ge=1900, le=2100)]
 BodyMass = Annotated[Number, Field(gt=0, le=400, description="Kilograms.")]
@@ -39,6 +45,8 @@ class NewAthlete(Told):
     body_mass_kg: BodyMass | None = None
     stature_m: Stature | None = None
     level: Level | None = None
+    consent_on: ConsentOn | None = None
+    guardian_note: GuardianNote | None = None
 
     def facts(self) -> AthleteFacts:
         """As the workflows want it."""
@@ -56,6 +64,8 @@ class AthleteChanges(Told):
     body_mass_kg: BodyMass | None = None
     stature_m: Stature | None = None
     level: Level | None = None
+    consent_on: ConsentOn | None = None
+    guardian_note: GuardianNote | None = None
 
     @model_validator(mode="after")
     def _name_stays(self) -> AthleteChanges:
@@ -74,6 +84,8 @@ class AthleteAnswer(Answer):
     body_mass_kg: float | None
     stature_m: float | None
     level: str | None
+    consent_on: date | None
+    guardian_note: str | None
     created_at: datetime
 
     @classmethod
@@ -88,6 +100,8 @@ class AthleteAnswer(Answer):
             body_mass_kg=facts.body_mass_kg,
             stature_m=facts.stature_m,
             level=facts.level,
+            consent_on=facts.consent_on,
+            guardian_note=facts.guardian_note,
             created_at=athlete.created_at,
         )
 
@@ -97,3 +111,31 @@ class AthletePage(Answer):
 
     items: list[AthleteAnswer]
     next: str | None
+
+
+class ErasedObject(Answer):
+    """A raw object that was deleted, by name and the SHA-256 of what it held."""
+
+    name: str
+    digest: str
+
+
+class ErasureAnswer(Answer):
+    """What was erased, in numbers: rows by table, kept answers to retried requests, raw objects.
+
+    objects_waiting: objects the store could not delete yet; it is tried again until it can. log_emptied false: a long
+    reader was in the way of emptying the database's log; it is emptied as soon as that ends.
+    """
+
+    athlete_id: str
+    erased_at: datetime
+    rows: dict[str, int]
+    answers: int
+    objects: list[ErasedObject]
+    objects_waiting: int
+    log_emptied: bool
+
+    @classmethod
+    def of(cls, receipt: ErasureReceipt) -> ErasureAnswer:
+        """From the workflow's receipt."""
+        return cls.model_validate(asdict(receipt))

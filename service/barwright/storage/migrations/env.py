@@ -6,6 +6,7 @@ from alembic import context
 from sqlalchemy import func, select
 
 from barwright.storage import coach_tables  # noqa: F401 - adds its tables
+from barwright.storage import keeping_tables as keeping_tables
 from barwright.storage import live_tables as live_tables
 from barwright.storage import technique_tables as technique_tables
 from barwright.storage import training_tables as training_tables
