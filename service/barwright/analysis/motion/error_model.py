@@ -46,7 +46,8 @@ def constant_variances(prior: SensorPrior, tilt_sd: float, velocity_sd: float) -
 class ErrorModel:
     """Sensitivities on nodes t_s (G,): tilt, acceleration, velocity and position (G, 3, 30) of the constants.
 
-    force (G, 3) in world axes with its first and second integrals, from which the wandering columns are built.
+    force (G, 3) in world axes with its first and second integrals, from which the wandering columns are built; the
+    integrals at the wandering's steps (K, 3) as well.
     """
 
     t_s: Floats
@@ -57,6 +58,8 @@ class ErrorModel:
     force: Floats
     force_1: Floats
     force_2: Floats
+    stepped_1: Floats
+    stepped_2: Floats
     wander: Wandering
 
     @property
@@ -81,8 +84,8 @@ class ErrorModel:
         w = self.wander
         white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        force = self._at(self.force_1, t)[:, None, :] - self._at(self.force_1, w.steps_s)[None]
-        return self._rows(self._at(self.velocity, t), white, force, since, since > 0)
+        velocity, force_1 = _between(self.t_s, t, self.velocity, self.force_1)
+        return self._rows(velocity, white, force_1[:, None, :] - self.stepped_1, since, since > 0)
 
     def position_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of position at t (m,)."""
@@ -90,9 +93,9 @@ class ErrorModel:
         ramp = np.maximum(t[:, None] - w.knots_s, 0.0)
         inside = np.minimum(ramp, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        f1, f2 = self._at(self.force_1, w.steps_s), self._at(self.force_2, w.steps_s)
-        force = self._at(self.force_2, t)[:, None, :] - f2[None] - f1[None] * since[:, :, None]
-        return self._rows(self._at(self.position, t), inside * (ramp - 0.5 * inside), force, 0.5 * since**2, since > 0)
+        position, force_2 = _between(self.t_s, t, self.position, self.force_2)
+        force = force_2[:, None, :] - self.stepped_2 - self.stepped_1 * since[:, :, None]
+        return self._rows(position, inside * (ramp - 0.5 * inside), force, 0.5 * since**2, since > 0)
 
     def accel_rows(self, t: Floats, force: Floats) -> Floats:
         """(m, 3, columns) sensitivity of acceleration at t (m,), with the world-frame force (m, 3) there."""
@@ -100,7 +103,8 @@ class ErrorModel:
         inside = (t[:, None] > w.knots_s) & (t[:, None] <= w.knots_s + w.lengths_s)
         after = t[:, None] > w.steps_s
         f = np.broadcast_to(force[:, None, :], (len(t), len(w.knots_s), 3))
-        return self._rows(self._at(self.accel, t), inside.astype(float), f, after.astype(float), after)
+        (accel,) = _between(self.t_s, t, self.accel)
+        return self._rows(accel, inside.astype(float), f, after.astype(float), after)
 
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
@@ -120,13 +124,6 @@ class ErrorModel:
             accel + self.accel @ constants,
         )
 
-    def _at(self, table: Floats, t: Floats) -> Floats:
-        """Linear interpolation of a node table (G, ...) at t."""
-        where = np.clip(np.searchsorted(self.t_s, t, side="right") - 1, 0, len(self.t_s) - 2)
-        part = np.clip((t - self.t_s[where]) / (self.t_s[where + 1] - self.t_s[where]), 0.0, 1.0)
-        part = part.reshape((-1,) + (1,) * (table.ndim - 1))
-        return np.asarray(table[where] * (1 - part) + table[where + 1] * part)
-
     def _rows(self, constants: Floats, white: Floats, force: Floats, walk: Floats, after: NDArray[np.bool_]) -> Floats:
         w = self.wander
         m, k = white.shape
@@ -144,6 +141,14 @@ class ErrorModel:
         return out
 
 
+def _between(nodes: Floats, t: Floats, *tables: Floats) -> tuple[Floats, ...]:
+    """Node tables (G, ...) at times t (m,) by linear interpolation."""
+    where = np.clip(np.searchsorted(nodes, t, side="right") - 1, 0, len(nodes) - 2)
+    part = np.clip((t - nodes[where]) / (nodes[where + 1] - nodes[where]), 0.0, 1.0)
+    parts = [part.reshape((-1,) + (1,) * (table.ndim - 1)) for table in tables]
+    return tuple(table[where] * (1 - p) + table[where + 1] * p for table, p in zip(tables, parts, strict=True))
+
+
 def _integral(x: Floats, t: Floats) -> Floats:
     """Running trapezium of (G, ...) over t (G,)."""
     h = np.diff(t).reshape((-1,) + (1,) * (x.ndim - 1))
@@ -155,7 +160,7 @@ def _integral(x: Floats, t: Floats) -> Floats:
 def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
     """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples."""
     n = len(accel)
-    node = np.arange(0, n, max(1, round(max(NODE_S, 2 * dt if dt > 0.006 else dt) / dt)))
+    node = np.arange(0, n, max(1, round(max(NODE_S, 3 * dt if dt > 0.006 else dt) / dt)))
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
     t: Floats = np.asarray(node * dt, dtype=np.float64)
@@ -177,4 +182,6 @@ def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float
     velocity = _integral(sensed, t)
     velocity[:, :, START_VELOCITY] += np.eye(3)
     force_1 = _integral(force, t)
-    return ErrorModel(t, tilt, sensed, velocity, _integral(velocity, t), force, force_1, _integral(force_1, t), wander)
+    force_2 = _integral(force_1, t)
+    stepped = _between(t, wander.steps_s, force_1, force_2)
+    return ErrorModel(t, tilt, sensed, velocity, _integral(velocity, t), force, force_1, force_2, *stepped, wander)

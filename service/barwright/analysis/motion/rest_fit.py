@@ -19,16 +19,16 @@ from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, 
 from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
     ConstantPrior,
-    Linearised,
     Solution,
     Stretch,
     dead_reckon,
     linearise,
     solve,
     thinned,
+    with_rests,
 )
 from barwright.analysis.motion.rests import Rest, cut_long, densest, settled_parts
-from barwright.analysis.motion.strapdown import attitude, running_integral
+from barwright.analysis.motion.strapdown import Strapdown, attitude, running_integral
 from barwright.analysis.quantities.rotations import from_up, multiply
 from barwright.analysis.quantities.spans import Span
 
@@ -83,42 +83,52 @@ def fit_stretches(
         np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd)))
     )
     first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
-    if sum(fit is not None for fit in first) < 2:
-        return [fit.solution if fit else None for fit in first]
+    alike = sum(fit is not None for fit in first) > 1
     out: list[Solution | None] = []
     for number, (stretch, fit) in enumerate(zip(stretches, first, strict=True)):
-        others = [f.solution for i, f in enumerate(first) if f is not None and i != number]
-        shared = _prior_from(others, alone)
-        if (
-            fit is None or len(fit.solution.believed) < 2
-        ):  # too little of its own: choose its rests anew, better informed
-            again = fit_stretch(stretch, prior, shared, params)
-            out.append(again.solution if again else fit.solution if fit else None)
-        else:
-            out.append(
-                fit.refitted(prior, shared, params.settled_rad) if _agree(fit.solution, shared) else fit.solution
-            )
+        believed_prior = alone
+        if alike:
+            shared = _prior_from([f.solution for i, f in enumerate(first) if f is not None and i != number], alone)
+            if fit is None or len(fit.solution.believed) < 2:
+                # too little of its own: choose its rests anew, better informed
+                again = fit_stretch(stretch, prior, shared, params)
+                fit, believed_prior = again or fit, shared if again else alone
+            elif _agree(fit.solution, shared):
+                fit, believed_prior = fit.refitted(prior, shared, params.settled_rad), shared
+        out.append(fit.at_full_rate(prior, believed_prior) if fit else None)
     return out
 
 
 @dataclass(frozen=True, slots=True)
 class StretchFit:
-    """A fitted stretch at full rate with its chosen candidates, and the attitude it starts from."""
+    """A stretch fitted on samples thinned to one in k, and the attitude it starts from. full: the same at full rate."""
 
-    stretch: Stretch
+    thin: Stretch
+    k: int
+    full: Stretch
     start: Floats
     solution: Solution
 
-    def refitted(self, sensor: SensorPrior, prior: ConstantPrior, settled_rad: float) -> Solution:
+    def refitted(self, sensor: SensorPrior, prior: ConstantPrior, settled_rad: float) -> StretchFit:
         """The same rests under another prior: Gauss-Newton steps until the attitude settles."""
-        solution = solve(self.stretch, self.solution.at, self.solution.believed, prior)
+        believed = self.solution.believed
+        solution = solve(self.thin, self.solution.at, believed, prior)
         for _ in range(3):
-            change = solution.at.model.tilt @ (solution.theta - solution.at.theta)
-            if float(np.max(np.abs(change))) < settled_rad:
+            if _turned(solution) < settled_rad:
                 break
-            at = linearise(self.stretch, solution.theta, self.start, sensor, solution.jolts)
-            solution = solve(self.stretch, at, self.solution.believed, prior)
-        return solution
+            at = linearise(self.thin, solution.theta, self.start, sensor, solution.jolts)
+            solution = solve(self.thin, at, believed, prior)
+        return replace(self, solution=solution)
+
+    def at_full_rate(self, sensor: SensorPrior, prior: ConstantPrior) -> Solution:
+        """One last step with every sample."""
+        if self.k == 1:
+            return self.solution
+        k, n = self.k, len(self.full.accel)
+        candidates = tuple(Rest(Span(r.span.start * k, min(n, r.span.stop * k)), r.firm) for r in self.thin.candidates)
+        exact = replace(self.full, candidates=candidates, steady=self.thin.steady)
+        at = linearise(exact, self.solution.theta, self.start, sensor, self.solution.jolts)
+        return solve(exact, at, self.solution.believed, prior)
 
 
 def _agree(solution: Solution, shared: ConstantPrior) -> bool:
@@ -152,13 +162,13 @@ def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPri
 def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> StretchFit | None:
     """The constants and the believed rests of one stretch; None when no candidate is left.
 
-    Rests are chosen and the fit brought near on thinned samples; one last step at full rate gives the answer.
+    Rests are chosen and the fit brought near on thinned samples.
     """
     if not stretch.candidates:
         return None
     thin, k = thinned(stretch, params.search_hz)
     start, theta = _start(thin, prior)
-    reckoned, accel, _ = dead_reckon(thin, theta, start)
+    reckoned, accel, gyro = dead_reckon(thin, theta, start)
     slope = _common_slope(thin.candidates, accel, thin.dt)
     # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
     upward = running_integral(np.linalg.norm(accel, axis=1)[:, None] - STANDARD_GRAVITY, thin.dt)
@@ -171,7 +181,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     if not parts:
         return None
     whole = thin.candidates
-    thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), theta, start, params.hands)
+    thin = _with_candidates(thin, tuple(cut_long(parts, thin.dt, params.longest_s)), reckoned, gyro, params.hands)
     solution = _likeliest(thin, theta, start, sensor, prior, params)
     refined = _refined(whole, solution, thin.dt, params)
     if refined and [r.span for r in refined] != [r.span for r in thin.candidates]:
@@ -182,17 +192,11 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
             if any(rest.span.start < q.stop and rest.span.stop > q.start for q in kept)
         )
         if believed:
-            thin = _with_candidates(thin, refined, solution.theta, start, params.hands)
-            again = solve(thin, linearise(thin, solution.theta, start, sensor, solution.jolts), believed, prior)
+            at = solution.at
+            thin = _with_candidates(thin, refined, at.nominal, at.gyro, params.hands)
+            again = solve(thin, with_rests(at, thin, sensor), believed, prior)
             solution = _converge(thin, again, start, sensor, prior, params)
-    if k == 1:
-        return StretchFit(thin, start, solution)
-    full = tuple(
-        Rest(Span(r.span.start * k, min(len(stretch.accel), r.span.stop * k)), r.firm) for r in thin.candidates
-    )
-    exact = replace(stretch, candidates=full, steady=thin.steady)
-    at = linearise(exact, solution.theta, start, sensor, solution.jolts)
-    return StretchFit(exact, start, solve(exact, at, solution.believed, prior))
+    return StretchFit(thin, k, stretch, start, solution)
 
 
 def _likeliest(
@@ -228,9 +232,8 @@ def _implausibility(solution: Solution) -> tuple[float, float]:
 
 
 def _with_candidates(
-    stretch: Stretch, candidates: tuple[Rest, ...], theta: Floats, start: Floats, hands: HandParams
+    stretch: Stretch, candidates: tuple[Rest, ...], nominal: Strapdown, gyro: Floats, hands: HandParams
 ) -> Stretch:
-    nominal, _, gyro = dead_reckon(stretch, theta, start)
     if stretch.free_axis is not None:
         gyro = gyro - (gyro @ stretch.free_axis)[:, None] * stretch.free_axis
     steady = tuple(steadiness(rest, nominal, gyro, stretch.dt, hands) for rest in candidates)
@@ -240,20 +243,29 @@ def _with_candidates(
 def _converge(
     stretch: Stretch, solution: Solution, start: Floats, sensor: SensorPrior, prior: ConstantPrior, params: FitParams
 ) -> Solution:
-    """Gauss-Newton steps, growing the believed rests outward from those that agree."""
+    """Gauss-Newton steps, growing the believed rests outward from those that agree.
+
+    A step starts from where the last one was linearised as long as the attitude has hardly moved from there.
+    """
     dropped: set[int] = set()
     for _ in range(params.steps):
-        at: Linearised = linearise(stretch, solution.theta, start, sensor, solution.jolts)
-        solution = solve(stretch, at, solution.believed, prior)
-        turned = float(np.max(np.abs(at.model.tilt @ (solution.theta - at.theta))))
+        if _turned(solution) >= params.settled_rad:
+            at = linearise(stretch, solution.theta, start, sensor, solution.jolts)
+            solution = solve(stretch, at, solution.believed, prior)
+        turned = _turned(solution)
         grown = _grow(solution, params, dropped, may_drop=turned < params.near_rad)
         if grown == solution.believed:
             if turned < params.settled_rad:
                 break
         else:
             dropped |= set(solution.believed) - set(grown)
-            solution = solve(stretch, at, grown, prior)
+            solution = solve(stretch, solution.at, grown, prior)
     return solution
+
+
+def _turned(solution: Solution) -> float:
+    """How far, in rad, the answer's attitude lies at most from the one its sensitivities were worked out at."""
+    return float(np.max(np.abs(solution.at.model.tilt @ (solution.theta - solution.at.theta))))
 
 
 def _start(stretch: Stretch, prior: ConstantPrior) -> tuple[Floats, Floats]:

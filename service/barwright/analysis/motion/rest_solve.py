@@ -113,12 +113,16 @@ class Solution:
         out = mixed @ mixed.T - cross @ cho_solve(self.factor, cross.T)
         return np.asarray(0.5 * (out + out.T))
 
-    def variances(self, functionals: Floats) -> Floats:
+    def gains(self) -> Floats:
+        """(m, columns): what `variances` weighs figures with; worth keeping where it is asked often."""
+        return np.asarray(cho_solve(self.factor, self.rows))
+
+    def variances(self, functionals: Floats, gains: Floats | None = None) -> Floats:
         """(k,) posterior variances of the same."""
         mixed = _mixed(functionals, self.prior)
-        cross = mixed @ self.rows.T
+        weighed = mixed @ (self.gains() if gains is None else gains).T
         spread = np.einsum("kc,kc->k", mixed, mixed)
-        return np.asarray(np.maximum(spread - np.einsum("km,mk->k", cross, cho_solve(self.factor, cross.T)), 0.0))
+        return np.asarray(np.maximum(spread - np.einsum("km,km->k", mixed @ self.rows.T, weighed), 0.0))
 
     def expected_miss(self, number: int) -> tuple[Floats, Floats]:
         """What a candidate's rows (9,) are expected to miss by, were it a rest, and the covariance of that miss."""
@@ -162,6 +166,14 @@ def linearise(
     model = build_error_model(nominal, accel, gyro, stretch.dt, stretch.wander)
     rests = rest_rows(stretch.candidates, stretch.steady, nominal, gyro, stretch.dt, model, prior, stretch.free_axis)
     return Linearised(theta, jolts, nominal, gyro, model, rests)
+
+
+def with_rests(at: Linearised, stretch: Stretch, prior: SensorPrior) -> Linearised:
+    """The same nominal solution with other candidates."""
+    rests = rest_rows(
+        stretch.candidates, stretch.steady, at.nominal, at.gyro, stretch.dt, at.model, prior, stretch.free_axis
+    )
+    return replace(at, rests=rests)
 
 
 def dead_reckon(
