@@ -6,7 +6,7 @@ import os
 import shutil
 import warnings
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from barwright.storage.sessions import Database
 from barwright.workflows.manage_keys import issue_key
 from barwright.workflows.parts import Parts, utc_now
 from buckets import REGION, make_bucket, object_store
+from postgres import Postgres, empty, postgres, shared_folder
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore", UserWarning)  # it asks for another client library; httpx does what is needed here
@@ -96,9 +97,51 @@ def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+ON_BOTH = {"storage", "api", "workflows"}  # folders whose tests run on SQLite and on PostgreSQL
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """What rests on a database runs on both kinds, unless it is marked as a matter of one."""
+    if "database_kind" not in metafunc.fixturenames:
+        return
+    if metafunc.definition.path.parent.name in ON_BOTH and not metafunc.definition.get_closest_marker("sqlite"):
+        metafunc.parametrize("database_kind", ["sqlite", "postgresql"])
+
+
 @pytest.fixture
-def settings(tmp_path: Path, empty_database: Path) -> Settings:
-    """A fresh data folder."""
+def database_kind() -> str:
+    """sqlite or postgresql."""
+    return "sqlite"
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Postgres]:
+    """A PostgreSQL server, one for all test processes."""
+    with postgres(shared_folder()) as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def own_database(server: Postgres) -> Iterator[str]:
+    """The address of a database of this test process."""
+    name = "own_" + os.environ.get("PYTEST_XDIST_WORKER", "alone")
+    yield server.create(name)
+    server.drop(name)
+
+
+@pytest.fixture
+def postgres_url(own_database: str) -> str:
+    """The same without a row in it."""
+    empty(own_database)
+    return own_database
+
+
+@pytest.fixture
+def settings(request: pytest.FixtureRequest, tmp_path: Path, empty_database: Path, database_kind: str) -> Settings:
+    """A fresh data folder and database."""
+    if database_kind == "postgresql":
+        url = request.getfixturevalue("postgres_url")
+        return Settings.from_env({"BARWRIGHT_DATABASE_URL": url}, str(tmp_path))
     shutil.copy(empty_database, tmp_path / "barwright.db")
     return Settings.from_env({}, str(tmp_path))
 
@@ -129,10 +172,38 @@ def database(settings: Settings) -> Iterator[Database]:
 
 
 @pytest.fixture
-def service(settings: Settings) -> Iterator[Service]:
+def service(request: pytest.FixtureRequest, settings: Settings, database_kind: str) -> Iterator[Service]:
     """A running app with the stand-in analysis."""
+    if database_kind == "postgresql":
+        yield from _on_postgresql(request.getfixturevalue("standing_app"))
+        return
     app = create_app(settings, analyse=stand_in.outcome_of)
     with TestClient(app, raise_server_exceptions=False) as client:
         service = Service(client, settings, app.state.parts)
         client.headers.update(service.new_key())
         yield service
+
+
+@pytest.fixture(scope="session")
+def standing_app(own_database: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, Settings]]:
+    """An app on PostgreSQL that stays from test to test: making it costs more than most tests do."""
+    folder = str(tmp_path_factory.mktemp("standing"))
+    settings = Settings.from_env({"BARWRIGHT_DATABASE_URL": own_database}, folder)
+    with TestClient(create_app(settings, analyse=stand_in.outcome_of), raise_server_exceptions=False) as client:
+        yield client, settings
+
+
+def _on_postgresql(standing: tuple[TestClient, Settings]) -> Iterator[Service]:
+    client, settings = standing
+    shutil.rmtree(settings.raw, ignore_errors=True)
+    Path(settings.raw).mkdir()
+    parts: Parts = client.app.state.parts  # type: ignore[attr-defined]
+    before = {field.name: getattr(parts, field.name) for field in fields(parts)}
+    service = Service(client, settings, parts)
+    headers = client.headers.copy()
+    client.headers.update(service.new_key())
+    yield service
+    client.headers = headers
+    client.cookies.clear()
+    for name, value in before.items():  # some tests put another clock in
+        object.__setattr__(parts, name, value)

@@ -7,12 +7,10 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import Engine, MetaData, event, insert, inspect, text
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.exc import IntegrityError, StatementError
-from sqlalchemy.schema import CreateTable
 from sqlmodel import select
 
-from barwright.storage import coach_tables, keeping_tables, live_tables, technique_tables  # noqa: F401 - adds its tables
+from barwright.storage import coach_tables, keeping_tables, live_tables, queue_tables, technique_tables  # noqa: F401 - adds its tables
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.devices import DeviceFacts, facts_as_json
 from barwright.storage.engine import make_engine
@@ -26,25 +24,28 @@ from barwright.storage.tables import METADATA, ClubRow
 NOW = datetime(2026, 3, 1, 17, 30, tzinfo=UTC)
 
 
+def not_of_the_queue(name, kind, _parents):
+    return kind != "table" or not name.startswith(queue_tables.PREFIX)
+
+
 def test_the_migrations_make_exactly_the_tables_of_the_code(settings):
     engine = make_engine(settings.database_url)
     with engine.connect() as connection:
-        context = MigrationContext.configure(connection, opts={"compare_type": True, "render_as_batch": True})
+        opts = {"compare_type": True, "render_as_batch": True, "include_name": not_of_the_queue}
+        context = MigrationContext.configure(connection, opts=opts)
         assert compare_metadata(context, METADATA) == []
     engine.dispose()
 
 
 def test_migrating_twice_changes_nothing(settings):
     migrate(settings.database_url)
-    tables = inspect(make_engine(settings.database_url)).get_table_names()
-    assert set(tables) == {*METADATA.tables, "alembic_version"}
+    engine = make_engine(settings.database_url)
+    tables = {name for name in inspect(engine).get_table_names() if not_of_the_queue(name, "table", {})}
+    engine.dispose()
+    assert tables == {*METADATA.tables, "alembic_version"}
 
 
-def test_every_table_can_be_made_on_postgresql():
-    for table in METADATA.sorted_tables:
-        assert "CREATE TABLE" in str(CreateTable(table).compile(dialect=postgresql.dialect()))
-
-
+@pytest.mark.sqlite
 def test_commits_are_durable_and_keys_are_checked(settings):
     with make_engine(settings.database_url).connect() as connection:
         pragmas = {
@@ -114,6 +115,7 @@ def test_a_time_comes_back_in_utc_and_one_without_zone_is_refused(database):
         session.add(ClubRow(id="clb_2", name="b", created_at=datetime(2026, 3, 1)))
 
 
+@pytest.mark.sqlite
 def test_the_check_notices_a_database_that_cannot_be_written(database, settings):
     database.check(NOW)
     database.check(NOW)
@@ -125,6 +127,7 @@ def test_the_check_notices_a_database_that_cannot_be_written(database, settings)
         database.check(NOW)
 
 
+@pytest.mark.sqlite
 def test_a_writer_waits_for_another_process(settings, database):
     other = sqlite3.connect(settings.data / "barwright.db", isolation_level=None, check_same_thread=False)
     other.execute("BEGIN IMMEDIATE")

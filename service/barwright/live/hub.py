@@ -144,6 +144,11 @@ class Hub:
         with self._lock:
             return len(self._listeners)
 
+    def clubs(self) -> set[str]:
+        """Clubs that somebody listens to."""
+        with self._lock:
+            return {one.club_id for one in self._listeners}
+
     def close(self) -> None:
         """Tells every listener that the service stops."""
         with self._lock:

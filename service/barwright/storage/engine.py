@@ -43,8 +43,11 @@ def _postgresql(url: URL) -> Engine:
         json_serializer=_strict_json,
     )
 
+    dumper = _text_dumper()
+
     @event.listens_for(engine, "connect")
     def set_up(connection: Any, _record: Any) -> None:
+        connection.adapters.register_dumper(str, dumper)
         with connection.cursor() as cursor:  # a commit is on the disk before it is acknowledged
             cursor.execute(
                 "SELECT set_config('synchronous_commit', 'on', false) "
@@ -53,6 +56,17 @@ def _postgresql(url: URL) -> Engine:
         connection.commit()
 
     return engine
+
+
+def _text_dumper() -> Any:
+    """PostgreSQL knows no text with U+0000; an id with one is then one that nothing has, as on SQLite."""
+    from psycopg.types.string import StrDumper
+
+    class WithoutNul(StrDumper):
+        def dump(self, obj: str) -> Any:
+            return super().dump(obj.replace("\x00", "\ufffd") if "\x00" in obj else obj)
+
+    return WithoutNul
 
 
 def _strict_json(document: Any) -> str:

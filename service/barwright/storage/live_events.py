@@ -11,6 +11,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, delete, select
 
 from barwright.storage.live_tables import EventRow
+from barwright.storage.notices import EVENTS, give_notice
 
 KINDS = ("set_opened", "rep", "rep_corrected", "stop_advised", "set_closed")
 
@@ -45,7 +46,7 @@ class EventStore:
         self._club_id = club_id
 
     def add(self, new: Sequence[NewEvent], now: datetime) -> list[LiveEvent]:
-        """Keeps events of streams of this club; answers them with their ids."""
+        """Keeps events of streams of this club, whose turn to write it is; answers them with their ids."""
         rows = [
             EventRow(
                 club_id=self._club_id,
@@ -59,7 +60,10 @@ class EventStore:
         ]
         self._session.add_all(rows)
         self._session.flush()
-        return [_event(row) for row in rows]
+        kept = [_event(row) for row in rows]
+        if kept:
+            give_notice(self._session, EVENTS, self._club_id, kept[0].id, kept[-1].id)
+        return kept
 
     def after(self, last_id: int, limit: int, stream_id: str | None = None) -> list[LiveEvent]:
         """At most `limit` events with a higher id, of one stream or of all."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, text
 
@@ -15,7 +16,7 @@ def bring_up_queue(connection: Connection) -> None:
     from procrastinate.schema import SchemaManager
 
     files = sorted(path for path in Path(SchemaManager.get_migrations_path()).glob("*.sql"))
-    found = connection.execute(text(f"SELECT to_regclass('{_DONE}')")).scalar()  # noqa: S608 - a constant
+    found = connection.execute(text(f"SELECT to_regclass('{_DONE}')")).scalar()
     if found is None:
         _run(connection, SchemaManager.get_schema())  # as all of its files leave it
         connection.execute(text(f"CREATE TABLE {_DONE} (name text PRIMARY KEY)"))
@@ -32,7 +33,6 @@ def bring_up_queue(connection: Connection) -> None:
 
 def _run(connection: Connection, statements: str) -> None:
     """Several statements at once, with no look at the percent signs in them."""
-    driver = connection.connection.dbapi_connection
-    assert driver is not None
+    driver: Any = connection.connection.dbapi_connection
     with driver.cursor() as cursor:
         cursor.execute(statements)

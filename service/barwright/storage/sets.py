@@ -13,6 +13,8 @@ from sqlmodel.sql.expression import Select
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.results import Phase, Quality, Rep, RepPath, SetAnalysis
 from barwright.storage.corrections import Correction, RepCorrection, corrections_of, rep_corrections_of
+from barwright.storage.jobs import ask_for_analysis
+from barwright.storage.notices import SETS, give_notice
 from barwright.storage.path_columns import pack_path, unpack_path
 from barwright.storage.tables import AthleteRow, RepRow, SetRow, StreamRow
 
@@ -134,6 +136,7 @@ class SetStore:
         """The set waits for its analysis; a restart finds it by this."""
         row = self._row(set_id, lock=True)
         row.state, row.asked = "analysing", row.asked + 1
+        ask_for_analysis(self._session, self._club_id, set_id)
 
     def take_turn(self, set_id: str) -> tuple[int, int] | None:
         """(asked, revision) of a set, which nobody else gets at until the session ends; None when it is gone."""
@@ -178,6 +181,9 @@ class SetStore:
         row.revision += 1
         row.reason = row.reason_code = None
         self._session.exec(delete(RepRow).where(col(RepRow.set_id) == set_id))
+        if state == "analysing":
+            ask_for_analysis(self._session, self._club_id, set_id)
+        give_notice(self._session, SETS, set_id)
         return row
 
     def _row(self, set_id: str, lock: bool = False) -> SetRow:

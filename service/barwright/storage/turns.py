@@ -24,7 +24,7 @@ class Turn:
         self._connection: Connection | None = None
 
     def take(self) -> bool:
-        """Whether it is this process's turn, from now on or still. A lost database ends the turn; no error is raised."""
+        """Whether it is this process's turn, from now on or still. A lost database ends the turn; nothing is raised."""
         if self._engine is None:
             return True
         with self._lock:

@@ -45,7 +45,7 @@ def list_athletes(parts: Parts, caller: Caller, after: str | None, limit: int) -
 def change_athlete(parts: Parts, caller: Caller, athlete_id: str, changes: dict[str, Any]) -> Athlete:
     """Sets only what is named in `changes`."""
     try:
-        with parts.database.writing() as session:
+        with parts.database.writing(caller.club_id) as session:
             athlete = AthleteStore(session, caller.club_id).change(athlete_id, changes)
     except NameTakenError as error:
         raise name_taken(error) from error
@@ -86,7 +86,7 @@ def change_device(
 ) -> Device:
     """Sets only what is named; streams that already began keep the device as it was."""
     try:
-        with parts.database.writing() as session:
+        with parts.database.writing(caller.club_id) as session:
             store = DeviceStore(session, caller.club_id)
             device = store.get(device_id)
             if device is None:

@@ -78,7 +78,7 @@ def find_calibration(parts: Parts, caller: Caller, device_id: str, calibration_i
 
 def delete_calibration(parts: Parts, caller: Caller, device_id: str, calibration_id: str) -> None:
     """Takes a calibration away. Sets analysed with it keep their results until they are analysed again."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         _of_device(session, caller, device_id, calibration_id)
         CalibrationStore(session, caller.club_id).delete(calibration_id)
 

@@ -27,7 +27,7 @@ def read_club(parts: Parts, caller: Caller) -> Club:
 
 def change_club(parts: Parts, caller: Caller, changes: dict[str, Any], anew: bool) -> Club:
     """Sets what is named; the rest stays, or with `anew` goes back to what it is without being told. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         store = ClubSettingsStore(session, caller.club_id)
         before = store.get()
         settings = replace(ClubSettings() if anew else before, **changes)

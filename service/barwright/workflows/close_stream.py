@@ -30,7 +30,7 @@ class Closed:
 
 def close_stream(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str) -> Closed:
     """Closes a stream and asks for its analysis. Closing again changes nothing. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         stream = find_stream(session, caller, stream_id)
         sets = SetStore(session, caller.club_id)
         first_time = stream.closed_at is None
@@ -49,7 +49,7 @@ def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) ->
 
     Raises Cannot when the set is still open.
     """
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         sets = SetStore(session, caller.club_id)
         state = sets.state(set_id)
         if state is None:

@@ -47,7 +47,7 @@ def correct_set(parts: Parts, queue: SetQueue, caller: Caller, set_id: str, told
     if told.lift is not None and told.lift not in LIFTS:
         raise unknown_lift(told.lift)
     load_kg = None if told.load is None else load_in_kg(told.load, told.unit)
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         store = SetStore(session, caller.club_id)
         found = _set(store, set_id)
         if told.athlete_id is not None and AthleteStore(session, caller.club_id).get(told.athlete_id) is None:
@@ -74,7 +74,7 @@ def correct_set(parts: Parts, queue: SetQueue, caller: Caller, set_id: str, told
 
 def correct_rep(parts: Parts, caller: Caller, set_id: str, index: int, told: RepChanges) -> None:
     """Says how a rep ended, or that it is not to count. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         found = _set(SetStore(session, caller.club_id), set_id)
         rep = next((one for one in found.reps if one.index == index), None)
         if rep is None:

@@ -76,7 +76,7 @@ def tell_next(parts: Parts, caller: Caller, device_id: str, told: NextSet, units
     if not 0 <= told.load_kg <= 600:
         raise Cannot("bad-load", f"The load is {told.load_kg:g} kg; it has to be from 0 to 600 kg.", "/load_kg")
     known = units_of(units, device.facts.kind)
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if AthleteStore(session, caller.club_id).get(told.athlete_id) is None:
             raise not_found("athlete", told.athlete_id, "/athlete_id")
         FeedStore(session, caller.club_id, device_id).tell(told, known)
@@ -110,7 +110,7 @@ def _take(
     if newest is None or first > newest:
         values, feed.height_m = si_values(block, units, feed.height_m)
         feed.still.add(block.t_us, values)
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         store = FeedStore(session, caller.club_id, device.id)
         piece = store.piece_of(block.boot, block.seq)
         if piece is None:

@@ -61,7 +61,7 @@ def add_drill(
 def change_drill(parts: Parts, caller: Caller, code: str, changes: dict[str, Any]) -> Drill:
     """Sets what is named in `changes`, for this club only. Raises Cannot."""
     _check_faults(changes)
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         store = ClubDrillStore(session, caller.club_id)
         own = store.all()
         if code not in with_club(published(), own).drills:
@@ -81,7 +81,7 @@ def change_drill(parts: Parts, caller: Caller, code: str, changes: dict[str, Any
 
 def restore_drill(parts: Parts, caller: Caller, code: str) -> None:
     """Deletes a drill of the club's own, or takes back its changes of a published one. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if not ClubDrillStore(session, caller.club_id).delete(code):
             if code in published().drills:
                 raise Cannot("not-found", f"The club changed nothing of {code!r}: there is nothing to take back.")

@@ -207,7 +207,7 @@ class LiveRuns:
 
     def _tell_opened(self, one: _Open) -> None:
         opened = event("set_opened", one.stream, started_at=one.stream.told.started_at.isoformat())
-        with self._database.writing() as session:
+        with self._database.writing(one.club_id) as session:
             events, streams = EventStore(session, one.club_id), StreamStore(session, one.club_id)
             if events.newest_id(one.stream.id) or streams.take_turn(one.stream.id) is not False:
                 return
@@ -216,7 +216,7 @@ class LiveRuns:
 
     def _tell(self, one: _Open, events: list[NewEvent], memory: Memory | None) -> None:
         """Events and what is remembered of them are kept together; only then anybody hears of them."""
-        with self._database.writing() as session:
+        with self._database.writing(one.club_id) as session:
             if StreamStore(session, one.club_id).take_turn(one.stream.id) is not False:
                 return  # closed or erased in between: the analysis of the whole set tells the rest
             kept = EventStore(session, one.club_id).add(events, self._now())

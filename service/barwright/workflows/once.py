@@ -35,7 +35,7 @@ def create_once(
 
     What is created and its answer are committed together. Raises Cannot when the key came with another payload.
     """
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         answers = AnswerStore(session, caller.club_id)
         if retry is not None and (kept := answers.find(retry.key, parts.now())) is not None:
             if kept.payload_digest != retry.payload_digest:

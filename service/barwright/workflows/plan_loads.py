@@ -110,7 +110,7 @@ def read_plan(parts: Parts, caller: Caller, athlete_id: str, plan_id: str) -> Pl
 
 def drop_plan(parts: Parts, caller: Caller, athlete_id: str, plan_id: str) -> None:
     """Takes a plan away; the one before it for the same day, if any, counts again."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         athlete_of(session, caller, athlete_id)
         if not PlanStore(session, caller.club_id).delete(athlete_id, plan_id):
             raise not_found("plan", plan_id)

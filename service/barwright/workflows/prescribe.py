@@ -130,7 +130,7 @@ def end_prescription(
         raise Cannot(
             "not-plausible", f"It was given on {before.told.given_on}; a day from then on is right.", "/ended_on"
         )
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         ended = PrescriptionStore(session, caller.club_id).end(athlete_id, prescription_id, day)
     if ended is None:
         raise not_found("prescription", prescription_id)

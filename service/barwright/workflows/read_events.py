@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 
 from barwright.access.caller import Caller
 from barwright.storage.live_events import EventStore, LiveEvent, drop_events_before
+from barwright.storage.sessions import Database
 from barwright.workflows.parts import Parts
 from barwright.workflows.receive_block import find_stream
 
@@ -41,6 +43,20 @@ def catch_up(parts: Parts, caller: Caller, stream_id: str | None, last_id: int) 
         events = tuple(store.after(last_id, AT_ONCE, stream_id))
         oldest = store.oldest_id() if last_id > 0 and stream_id is None else 0
     return CatchUp(events, 0 < last_id < oldest)
+
+
+def event_readers(database: Database) -> tuple[Callable[[str, int], list[LiveEvent]], Callable[[str], int]]:
+    """(events of a club after an id, the newest id of a club), for a hub that reads what it is told of."""
+
+    def after(club_id: str, last_id: int) -> list[LiveEvent]:
+        with database.reading() as session:
+            return EventStore(session, club_id).after(last_id, AT_ONCE)
+
+    def newest(club_id: str) -> int:
+        with database.reading() as session:
+            return EventStore(session, club_id).newest_id()
+
+    return after, newest
 
 
 def drop_old_events(parts: Parts) -> None:

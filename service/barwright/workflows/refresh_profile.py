@@ -24,7 +24,7 @@ from barwright.workflows.parts import Parts
 
 log = logging.getLogger(__name__)
 
-METHOD = "belief-1"  # raise it whenever the numbers of profiles change: kept beliefs are then worked out anew
+METHOD = "belief-2"  # raise it whenever the numbers of profiles change: kept beliefs are then worked out anew
 Pair = tuple[str, str]
 _AT_ONCE = 200
 
@@ -92,7 +92,7 @@ def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], befo
 
     In a session that writes: nothing can change between working it out and keeping it.
     """
-    with parts.database.writing() as session:
+    with parts.database.writing(club_id) as session:
         _, new = beliefs_before(session, club_id, athlete_ids, before)
         store = BeliefStore(session, club_id)
         for (athlete_id, lift), belief in new.items():

@@ -51,7 +51,7 @@ def review_list(parts: Parts, caller: Caller, everybody: bool) -> list[Waiting]:
 
 def look_at(parts: Parts, caller: Caller, set_ids: Sequence[str]) -> None:
     """Marks sets as looked at, all or none. Raises Cannot for one the club does not have."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         unknown = ReviewStore(session, caller.club_id).look_at(set_ids, parts.now())
         if unknown:
             wrong = next(k for k, set_id in enumerate(set_ids) if set_id in unknown)
@@ -60,7 +60,7 @@ def look_at(parts: Parts, caller: Caller, set_ids: Sequence[str]) -> None:
 
 def set_remote(parts: Parts, caller: Caller, athlete_id: str, remote: bool) -> None:
     """Whether an athlete's sets are put up for review. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if not ReviewStore(session, caller.club_id).set_remote(athlete_id, remote):
             raise not_found("athlete", athlete_id)
 

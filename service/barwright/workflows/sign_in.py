@@ -75,7 +75,7 @@ def sign_out(parts: Parts, token: str) -> None:
 def make_link(database: Database, club_name: str, coach_name: str, now: datetime) -> str:
     """The token of a link for a coach; club and coach are created when new. Raises Cannot."""
     token = new_token()
-    with database.writing() as session:
+    with database.writing(club_name) as session:
         club = find_or_create_club(session, club_name, now)
         store = CoachStore(session, club.id)
         try:
@@ -106,7 +106,7 @@ def remove_coach(parts: Parts, signed_in: SignedIn, coach_id: str) -> None:
     """Takes another coach away. Raises Cannot."""
     if coach_id == signed_in.coach.id:
         raise Cannot("request-invalid", "You cannot take yourself away; another coach can.", "/coach")
-    with parts.database.writing() as session:
+    with parts.database.writing(signed_in.caller.club_id) as session:
         if not CoachStore(session, signed_in.caller.club_id).remove(coach_id):
             raise not_found("coach", coach_id)
 
@@ -120,7 +120,7 @@ def choose_passphrase(parts: Parts, signed_in: SignedIn, passphrase: str) -> str
             "/passphrase",
         )
     hashed = hash_passphrase(passphrase)
-    with parts.database.writing() as session:
+    with parts.database.writing(signed_in.caller.club_id) as session:
         CoachStore(session, signed_in.caller.club_id).set_passphrase(signed_in.coach.id, hashed)
     return _begin(parts, signed_in.coach.id)
 
@@ -129,7 +129,7 @@ def choose_weight_unit(parts: Parts, signed_in: SignedIn, unit: str) -> None:
     """Kilograms or pounds on this coach's pages. Raises Cannot."""
     if unit not in UNITS:
         raise Cannot("request-invalid", f"{unit!r} is no unit of weight here; kg or lb.", "/unit")
-    with parts.database.writing() as session:
+    with parts.database.writing(signed_in.caller.club_id) as session:
         CoachStore(session, signed_in.caller.club_id).set_weight_unit(signed_in.coach.id, unit)
 
 

@@ -66,7 +66,7 @@ def list_maxima(parts: Parts, caller: Caller, athlete_id: str, lift: str | None)
 
 def take_back_maximum(parts: Parts, caller: Caller, athlete_id: str, maximum_id: str) -> None:
     """It is as if it had never been told."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         athlete_of(session, caller, athlete_id)
         if not MaximumStore(session, caller.club_id).delete(athlete_id, maximum_id):
             raise not_found("maximum", maximum_id)

