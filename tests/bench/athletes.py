@@ -28,7 +28,8 @@ class Habits:
     each. noise: of reps, m/s. u: told with each, never more than the noise. day_sd: of days. drift: of the maximum
     a week. bad: share of reps that are 0.1-0.3 m/s slow. gap: most days between two trainings; break_share: chance of a
     break of up to six weeks. one_rep_off: true one-rep velocities against the prior's, m/s. test_every: days
-    of training between tested maxima, 0 none.
+    of training between tested maxima, 0 none. bend: of everyone, m/s; None: drawn as the group's published curve and
+    its spread say.
     """
 
     days: tuple[int, int] = (4, 120)
@@ -44,17 +45,19 @@ class Habits:
     break_share: float = 0.02
     one_rep_off: float = 0.0
     test_every: int = 0
+    bend: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Athlete:
-    """One simulated athlete. Truth: one_rep, slope (m/s), usual_kg and max_kg (days,), noise, day_sd, drift a day.
+    """One simulated athlete. Truth: one_rep, slope, bend, noise (m/s), usual_kg, max_kg (days,), day_sd, drift a day.
 
     day (days,) ordinals. efforts: all reps, in order. maxima: those tested.
     """
 
     one_rep: float
     slope: float
+    bend: float
     day: NDArray[np.int64]
     usual_kg: Floats
     max_kg: Floats
@@ -83,11 +86,23 @@ class Athlete:
         return self.load_kg[own], self.velocity[own]
 
 
+def curve(one_rep: float, slope: float, bend: float, share: Floats) -> Floats:
+    """Velocity at shares of the maximum: from 40 % to the maximum a line, and a parabola that is `bend` at 70 %."""
+    return one_rep + slope * (1.0 - share) + bend * (1.0 - share) * (share - 0.4) / 0.09
+
+
+def bend_of(prior: LiftPrior, fixed: float | None, slope: float, rng: np.random.Generator) -> float:
+    """One athlete's bend, m/s; never so large that the curve would rise."""
+    drawn = prior.bend + prior.bend_sd * rng.normal()
+    return float(np.clip(drawn if fixed is None else fixed, -0.08 * slope, 0.08 * slope))
+
+
 def athlete(seed: int, prior: LiftPrior, habits: Habits | None = None, last_departure: float | None = None) -> Athlete:
     """Draw one athlete; last_departure fixes the last day's departure from the usual (log)."""
     rule, rng = habits or Habits(), np.random.default_rng(seed)
     one_rep = prior.one_rep + rule.one_rep_off + prior.one_rep_sd * rng.normal()
     slope = max(prior.slope + prior.slope_sd * rng.normal(), 0.4 * prior.slope)
+    bend = bend_of(prior, rule.bend, slope, rng)
     noise, day_sd = rng.uniform(*rule.noise), rng.uniform(*rule.day_sd)
     drift = rng.uniform(*rule.drift) ** 2 / 7.0
     count = int(rng.integers(rule.days[0], rule.days[1] + 1))
@@ -105,7 +120,7 @@ def athlete(seed: int, prior: LiftPrior, habits: Habits | None = None, last_depa
     most = 0.98 * np.exp(maximum[of_set])  # on a bad day nobody makes more
     load = np.round(np.minimum(np.exp(usual[of_set]) * share, most) * 2) / 2
     row, load = np.repeat(of_set, rule.reps), np.repeat(load, rule.reps)
-    true = one_rep + slope * (1.0 - load / np.exp(maximum[row]))
+    true = curve(one_rep, slope, bend, load / np.exp(maximum[row]))
     slow = (rng.random(len(row)) < rule.bad) * rng.uniform(0.1, 0.3, len(row))
     velocity = np.maximum(true + noise * rng.normal(size=len(row)) - slow, 0.03)
     tested = tuple(
@@ -113,6 +128,6 @@ def athlete(seed: int, prior: LiftPrior, habits: Habits | None = None, last_depa
         for k in (range(0, count, rule.test_every) if rule.test_every else ())
     )
     return Athlete(
-        one_rep, slope, day, np.exp(usual), np.exp(maximum), noise, min(rule.u, noise), day_sd, drift, row, load,
+        one_rep, slope, bend, day, np.exp(usual), np.exp(maximum), noise, min(rule.u, noise), day_sd, drift, row, load,
         velocity, tested,
     )  # fmt: skip

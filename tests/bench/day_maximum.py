@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from barwright.analysis.profiles.many_days import Spreads, begin, line_of, one_r
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from bench.athletes import Athlete, Floats, Habits, athlete
 from bench.tables import Table
-from bench.work import Bench
+
+if TYPE_CHECKING:
+    from bench.work import Bench
 
 ATHLETES = 2000
 ROWS: tuple[tuple[str, str, Habits], ...] = (

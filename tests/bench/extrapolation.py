@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,9 +13,11 @@ from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.fit import INTERVAL_SDS
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.profiles.published import EQUATIONS
-from bench.athletes import START, Floats
+from bench.athletes import START, Floats, bend_of, curve
 from bench.tables import Table
-from bench.work import Bench
+
+if TYPE_CHECKING:
+    from bench.work import Bench
 
 ATHLETES = 1000
 NOISE = 0.03  # m/s
@@ -45,7 +48,7 @@ ROWS: tuple[tuple[str, str, Shape | None, int, bool], ...] = (
 
 
 def errors(
-    prior: LiftPrior, shape: Shape | None, days: int, top: float, athletes: int, tested: bool = False
+    prior: LiftPrior, shape: Shape | float | None, days: int, top: float, athletes: int, tested: bool = False
 ) -> tuple[Floats, Floats, Floats]:
     """Of each athlete: log of estimated over true maximum of the last day, its sd, and the straight line's error.
 
@@ -59,8 +62,11 @@ def errors(
         usual = np.median(maximum)
         load = np.round(2 * usual * shares) / 2
         share = load / maximum[:, None]
-        true = prior.one_rep + slope * (1 - share) if shape is None else shape(100 * share)
-        seen = np.maximum(true + off + NOISE * rng.normal(size=share.shape), 0.03)
+        if callable(shape):
+            true = off + shape(100 * share)
+        else:
+            true = curve(prior.one_rep + off, slope, bend_of(prior, shape, slope, rng), share)
+        seen = np.maximum(true + NOISE * rng.normal(size=share.shape), 0.03)
         day = np.repeat(START + 3 * np.arange(days), len(shares))
         course = point_columns(day, np.tile(load, days), seen.ravel(), np.full(day.size, 0.02))
         if tested:

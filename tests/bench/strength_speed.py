@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,7 +17,9 @@ from barwright.analysis.readiness.loads import PlannedSet, suggest_loads
 from barwright.analysis.readiness.today import readiness_today
 from bench.athletes import Habits, athlete
 from bench.tables import Table, against
-from bench.work import Bench
+
+if TYPE_CHECKING:
+    from bench.work import Bench
 
 COURSES, SESSIONS = 1000, 200
 FIVE_YEARS = 5 * 150  # days of training with one lift

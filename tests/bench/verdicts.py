@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,9 +13,11 @@ from barwright.analysis.profiles.points import LoadVelocityPoint
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.readiness.today import readiness_today
-from bench.athletes import Athlete, Habits, athlete
+from bench.athletes import Athlete, Habits, athlete, curve
 from bench.tables import Table
-from bench.work import Bench
+
+if TYPE_CHECKING:
+    from bench.work import Bench
 
 ATHLETES = 1000
 HISTORY = Habits(days=(20, 120), noise=(0.02, 0.02))
@@ -59,7 +62,7 @@ def verdicts(
         usual = float(one.usual_kg[-1]) * float(np.exp(np.sqrt(2 * one.drift) * rng.normal()))
         off = one.day_sd * rng.normal() if change is None else change
         loads = np.round(2 * np.array(shares) * usual) / 2
-        true = one.one_rep + one.slope * (1 - loads / (usual * np.exp(off)))
+        true = curve(one.one_rep, one.slope, one.bend, loads / (usual * np.exp(off)))
         slow = (rng.random(len(loads)) < bad) * rng.uniform(0.1, 0.3, len(loads))
         seen = np.maximum(true - slow + one.noise * rng.normal(size=len(loads)), 0.03)
         day = int(one.day[-1]) + 2

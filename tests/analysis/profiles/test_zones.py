@@ -41,7 +41,7 @@ def test_a_velocity_answers_zone_percentage_and_kilograms() -> None:
     found = zone_of(0.6, published_zones("back_squat", PROFILE), PROFILE)
     assert found.percent
     assert found.load
-    assert found.percent.value == pytest.approx(100 * (1 - (0.6 - PROFILE.belief.mean[0]) / PROFILE.belief.mean[1]))
+    assert PROFILE.velocity_at(found.percent.value / 100 * PROFILE.belief.usual_max_kg).value == pytest.approx(0.6)
     assert found.load.value == pytest.approx(PROFILE.load_at(0.6).value)
     assert found.zone
     assert found.zone.from_kg <= found.load.value <= found.zone.to_kg  # type: ignore[operator]

@@ -76,7 +76,7 @@ class Joined:
 
     course (rows,): which one; day (rows,); first, last (courses,): its rows. *_row say which row a column belongs to,
     point_course which course. heaviest_log (rows,): log of the day's heaviest point in kg, -inf without. Points are in
-    order of rows; busy are the rows with points and starts where those of each begin.
+    order of rows; busy are the rows with points and starts where those of each begin; begun and opening, of courses.
     """
 
     course: Ints
@@ -97,12 +97,21 @@ class Joined:
     point_course: Ints
     busy: Ints
     starts: Ints
+    begun: Ints
+    opening: Ints
 
     def by_row(self, values: Floats) -> Floats:
         """Sums of values of points, for each row."""
         out = np.zeros(len(self.day))
         if len(self.busy):
             out[self.busy] = np.add.reduceat(values, self.starts)
+        return out
+
+    def of_course(self, values: Floats) -> Floats:
+        """Sums of values of points, for each course."""
+        out = np.zeros(len(self.first))
+        if len(self.begun):
+            out[self.begun] = np.add.reduceat(values, self.opening)
         return out
 
     def by_course(self, values: Floats) -> Floats:
@@ -134,6 +143,7 @@ def join(courses: Sequence[CourseColumns]) -> Joined:
     if len(busy):
         heaviest_log[busy] = np.log(np.maximum.reduceat(load, starts))
     course = np.repeat(np.arange(len(courses)), lengths)
+    begun, opening = np.unique(course[point_row], return_index=True)
     return Joined(
         course=course,
         day=np.concatenate(days),
@@ -153,4 +163,6 @@ def join(courses: Sequence[CourseColumns]) -> Joined:
         point_course=course[point_row],
         busy=busy,
         starts=starts,
+        begun=begun,
+        opening=opening,
     )

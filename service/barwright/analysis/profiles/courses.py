@@ -7,9 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from barwright.analysis.profiles.belief import Belief, triple
+from barwright.analysis.profiles.belief import Belief, four
 from barwright.analysis.profiles.columns import CourseColumns, Floats, Ints, Joined, join
-from barwright.analysis.profiles.many_days import Certainty, Solved, Spreads, begin, certainty, line_of, one_round
+from barwright.analysis.profiles.many_days import (
+    PARTS,
+    Certainty,
+    Solved,
+    Spreads,
+    begin,
+    certainty,
+    line_of,
+    one_round,
+)
 from barwright.analysis.profiles.priors import LiftPrior
 from barwright.analysis.profiles.spreads import at_centres, centres_of, learn_day_and_drift, learn_spread
 
@@ -57,10 +66,10 @@ def _parted(
     joined: Joined, priors: list[LiftPrior], spreads: Spreads, solved: Solved, certain: Certainty
 ) -> list[CourseFit]:
     now, last = solved.fitted, joined.last
-    covariance = np.zeros((len(last), 3, 3))
-    covariance[:, :2, :2] = certain.theta
-    covariance[:, 2, :2] = covariance[:, :2, 2] = certain.last_with_theta
-    covariance[:, 2, 2] = certain.level_var[last]
+    covariance = np.zeros((len(last), PARTS + 1, PARTS + 1))
+    covariance[:, :PARTS, :PARTS] = certain.theta
+    covariance[:, PARTS, :PARTS] = covariance[:, :PARTS, PARTS] = certain.last_with_theta
+    covariance[:, PARTS, PARTS] = certain.level_var[last]
     level_sd, log_max_sd = np.sqrt(certain.level_var), np.sqrt(certain.log_max_var)
     points = np.bincount(joined.point_course, minlength=len(last)).tolist()
     means = np.column_stack([now.theta, now.level[last]]).tolist()
@@ -69,9 +78,8 @@ def _parted(
     out = []
     for k, (day_sd, drift, spread) in enumerate(figures):
         own = slice(int(joined.first[k]), int(last[k]) + 1)
-        one, two, three = rows[k]
         belief = Belief(
-            priors[k].lift, days[k], triple(means[k]), (triple(one), triple(two), triple(three)),
+            priors[k].lift, days[k], four(means[k]), tuple(four(row) for row in rows[k]),
             day_sd, drift, spread, own.stop - own.start, points[k],
         )  # fmt: skip
         out.append(CourseFit(belief, joined.day[own], now.level[own], level_sd[own], now.log_max[own], log_max_sd[own]))

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from barwright.analysis.profiles.belief import Belief, wait_until
 from barwright.analysis.profiles.columns import columns_of
 from barwright.analysis.profiles.courses import fit_courses
+from barwright.analysis.profiles.curve import bow, shares_at, velocity_of
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.quantities.estimate import Estimate
@@ -24,8 +26,10 @@ GROUPS_OWN = 0.8  # of the prior's sd of the one-rep velocity
 
 @dataclass(frozen=True, slots=True)
 class LoadVelocityProfile:
-    """v = intercept + slope * load, m/s with load in kg, on `on`, with the (2, 2) covariance of (intercept, slope).
+    """v = intercept + slope * load + bend * bow(load / predicted_max), m/s with load in kg, on `on`.
 
+    covariance (2, 2): of (intercept, slope), the straight line from 40 % to the maximum. bend: how much faster than it
+    70 % moves, m/s (`profiles/curve.py` has bow).
     predicted_max is the usual maximum in kg, interval_50 and interval_95 its intervals. days and loads: how many days
     and distinct loads it rests on. belief holds what the line was made from. notes: plain words on what it lacks.
     """
@@ -36,6 +40,7 @@ class LoadVelocityProfile:
     intercept: float
     slope: float
     covariance: tuple[tuple[float, float], tuple[float, float]]
+    bend: Estimate
     spread: float
     one_rep_velocity: Estimate
     predicted_max: Estimate
@@ -49,25 +54,35 @@ class LoadVelocityProfile:
     notes: tuple[str, ...] = ()
 
     def velocity_at(self, load_kg: float) -> Estimate:
-        """The velocity expected at a load, m/s; u is of the line, without the spread of single reps."""
-        row = np.array([1.0, load_kg])
-        u = math.sqrt(float(row @ np.array(self.covariance) @ row))
-        return Estimate(self.intercept + self.slope * load_kg, u, "m/s")
+        """The velocity expected at a load, m/s; u is of the curve, without the spread of single reps."""
+        share = load_kg / self.belief.usual_max_kg
+        value = float(velocity_of(self.belief.line, np.array(share)))
+        return Estimate(value, self._u(self._row(share)), "m/s")
 
     def load_at(self, velocity_m_s: float) -> Estimate:
         """The load that moves at a velocity, kg."""
-        load = (velocity_m_s - self.intercept) / self.slope
-        row = np.array([1.0, load]) / self.slope
-        u = math.sqrt(float(row @ np.array(self.covariance) @ row))
-        return Estimate(load, u, "kg")
+        maximum, share = self.belief.usual_max_kg, self._share(velocity_m_s)
+        row = self._row(share)
+        return Estimate(maximum * share, self._u(row) * maximum * share / row[3], "kg")
 
     def percent_at(self, velocity_m_s: float) -> Estimate:
         """The share of the usual maximum that moves at a velocity, %."""
-        one_rep, slope, _ = self.belief.mean
-        share = 1.0 - (velocity_m_s - one_rep) / slope
-        row = np.array([1.0, 1.0 - share, 0.0]) / slope
-        u = math.sqrt(float(row @ np.array(self.belief.covariance) @ row))
-        return Estimate(100.0 * share, 100.0 * u, "%")
+        share = self._share(velocity_m_s)
+        row = self._row(share)
+        steep = row[3] / share if share else self.belief.mean[1]
+        return Estimate(100.0 * share, 100.0 * self._u(row * np.array([1.0, 1.0, 1.0, 0.0])) / steep, "%")
+
+    def _share(self, velocity_m_s: float) -> float:
+        return float(shares_at(self.belief.line, np.array([velocity_m_s]))[0])
+
+    def _row(self, share: float) -> NDArray[np.float64]:
+        """Derivatives of the velocity at a share of the usual maximum by what is believed."""
+        bowed, steep = bow(np.array(share))
+        _, slope, bend, _ = self.belief.mean
+        return np.array([1.0, 1.0 - share, bowed, share * (slope - bend * steep)])
+
+    def _u(self, row: NDArray[np.float64]) -> float:
+        return math.sqrt(float(row @ np.array(self.belief.covariance) @ row))
 
 
 def fit_profile(
@@ -117,13 +132,12 @@ def all_days(
 
 def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: LiftPrior) -> LoadVelocityProfile:
     """The line that a belief is, in kg."""
-    one_rep, slope, log_max = belief.mean
+    one_rep, slope, bend, log_max = belief.mean
     covariance = np.array(belief.covariance)
-    maximum = math.exp(log_max)
+    maximum, sd = math.exp(log_max), belief.usual_max_sd
     per_kg = -slope / maximum
-    rows = np.array([[1.0, 1.0, 0.0], [0.0, -1.0 / maximum, slope / maximum]])
+    rows = np.array([[1.0, 1.0, 0.0, 0.0], [0.0, -1.0 / maximum, 0.0, slope / maximum]])
     line = rows @ covariance @ rows.T
-    sd = math.sqrt(covariance[2, 2])
     fifty, ninety_five = (
         (math.exp(log_max - k * sd), math.exp(log_max + k * sd)) for k in (INTERVAL_SDS[50], INTERVAL_SDS[95])
     )
@@ -134,6 +148,7 @@ def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: Lif
         intercept=one_rep + slope,
         slope=per_kg,
         covariance=((float(line[0, 0]), float(line[0, 1])), (float(line[1, 0]), float(line[1, 1]))),
+        bend=Estimate(bend, math.sqrt(covariance[2, 2]), "m/s"),
         spread=belief.spread,
         one_rep_velocity=Estimate(one_rep, math.sqrt(covariance[0, 0]), "m/s"),
         predicted_max=Estimate(maximum, maximum * sd, "kg"),

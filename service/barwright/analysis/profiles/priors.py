@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from barwright.analysis.quantities.lifts import LIFTS
 
-FIRST_SHARE, FIRST_SD = 0.78, 0.40  # the heaviest load of a usual day as a share of the maximum, and how wide (log)
+FIRST_SHARE, FIRST_SD = 0.78, 0.20  # the heaviest load of a usual day as a share of the maximum, and how wide (log):
+# two days of three between 64 and 95 %; common practice, no source
 LEAST_SLOPE = 0.2  # m/s; no lifter's line is flatter
+BEND_SD = 0.03  # m/s; lines are as good as parabolas for some (Banyard et al. 2018), and group curves bend by as much
 
 SQUAT = (
     "one-rep velocity 0.32 ± 0.03 m/s (Sánchez-Medina et al. 2017, 80 men), a little wider for lifters of other levels "
@@ -35,7 +37,7 @@ OTHER = "no source: wide"
 
 @dataclass(frozen=True, slots=True)
 class LiftPrior:
-    """Expected line of one lift: v = one_rep + slope (1 - load / maximum), m/s, each with its sd between athletes.
+    """Expected curve of one lift: one-rep velocity, slope and bend (`curve.py`), m/s, each with its sd.
 
     measure names the velocity meant (`mean_velocity` or `peak_velocity`); source says where the figures come from.
     """
@@ -47,6 +49,8 @@ class LiftPrior:
     slope: float
     slope_sd: float
     source: str
+    bend: float = 0.0
+    bend_sd: float = BEND_SD
     day_sd: float = (
         0.03  # sd of the days' maxima about the usual one, relative: CV 2-5 % (Grgic et al. 2020, from memory)
     )
@@ -78,6 +82,30 @@ _CLEAN_LIKE = (1.45, 0.20, 1.25, 0.3, CLEAN + "; wider for this variant")
 _ANY = {"peak_velocity": (1.5, 0.3, 1.25, 0.35, OTHER), "mean_velocity": (0.3, 0.1, 1.4, 0.35, OTHER)}
 
 
+_SQUAT_BENDS = (
+    "bend 0.032 ± 0.03 m/s at 70 %: 0.040 in its mean-velocity, 0.024 in its propulsive equation, but lines of single "
+    "athletes are found as good as parabolas (Banyard et al. 2018)"
+)
+_BENDS: dict[str, tuple[float, float, str]] = {
+    "back_squat": (0.032, BEND_SD, _SQUAT_BENDS),
+    "front_squat": (0.032, BEND_SD, _SQUAT_BENDS),
+    "overhead_squat": (0.032, BEND_SD, _SQUAT_BENDS),
+    "bench_press": (
+        -0.015, BEND_SD, "bend -0.015 ± 0.03 m/s: -0.031 in its propulsive equation, 0.016 more in mean velocity as in "
+        "the squat",
+    ),
+    "bent_over_row": (
+        -0.025, BEND_SD, "bend half of the -0.050 m/s of its equation: lines of free weights are straight "
+        "(García-Ramos et al. 2019)"
+    ),
+    "deadlift": (0.0, 0.02, "straight (Benavides-Ubric et al. 2020), bend ± 0.02 m/s"),
+}  # fmt: skip
+_USUAL_BENDS = {
+    "peak_velocity": (0.0, 0.02, "straight within ± 0.02 m/s at 70 % (snatch: Sandau and Granacher 2020)"),
+    "mean_velocity": (0.0, BEND_SD, "straight within ± 0.03 m/s at 70 %: no source"),
+}
+
+
 def prior_for(lift: str) -> LiftPrior:
     """The prior of a lift of `LIFTS`; KeyError for another."""
     known = LIFTS[lift]
@@ -86,4 +114,6 @@ def prior_for(lift: str) -> LiftPrior:
         figures = _SNATCH_LIKE
     elif figures is None and "clean" in lift:
         figures = _CLEAN_LIKE
-    return LiftPrior(lift, known.key_velocity, *(figures or _ANY[known.key_velocity]))
+    bend, bend_sd, why = _BENDS.get(lift) or _USUAL_BENDS[known.key_velocity]
+    one_rep, one_rep_sd, slope, slope_sd, source = figures or _ANY[known.key_velocity]
+    return LiftPrior(lift, known.key_velocity, one_rep, one_rep_sd, slope, slope_sd, f"{source}; {why}", bend, bend_sd)

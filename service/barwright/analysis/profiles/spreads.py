@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from barwright.analysis.profiles.columns import Floats, Joined
-from barwright.analysis.profiles.many_days import Line, Solved, Spreads, level_chain, residuals
+from barwright.analysis.profiles.many_days import Line, Solved, Spreads, level_chain, misses
 from barwright.analysis.profiles.priors import LiftPrior
 from barwright.analysis.profiles.robust import log_density
 
@@ -48,12 +48,11 @@ def learn_spread(joined: Joined, solved: Solved, spreads: Spreads, centres: Cent
     What the day's own maximum takes up of a residual (its leverage) is given back.
     """
     now = solved.fitted
-    miss, share = residuals(joined, now)
-    slope = now.theta[joined.point_course, 1]
+    seen = misses(joined, now)
     u2 = joined.u**2
     used = u2 + (spreads.spread**2)[joined.point_course]
-    left = np.maximum(1.0 - (slope * share) ** 2 / (used * solved.total[joined.point_row]), 0.1)
-    miss, scores = miss / np.sqrt(left), []
+    left = np.maximum(1.0 - seen.by_max**2 / (used * solved.total[joined.point_row]), 0.1)
+    miss, scores = seen.miss / np.sqrt(left), []
     for step in REP_STEPS:
         spread2 = (centres.spread * np.exp(step)) ** 2
         variance = u2 + spread2[joined.point_course]

@@ -68,13 +68,12 @@ def own_zones(
     profile: LoadVelocityProfile, by_percent: Sequence[tuple[str, float, float]] = OWN_PERCENT
 ) -> tuple[VelocityZone, ...]:
     """The athlete's own zones: (name, from %, to %) of the usual maximum through the profile's line."""
-    one_rep, slope, _ = profile.belief.mean
-    out = []
+    out, usual = [], profile.belief.usual_max_kg
     for name, low, high in by_percent:
         if not 0 <= low < high <= 120:
             raise NotPlausible("percent", f"{low:g}-{high:g} % is no range; rising and within 0 to 120 % is right")
-        slow = 0.0 if high >= 100 else one_rep + slope * (1 - high / 100)
-        fast = _INF if low <= 0 else one_rep + slope * (1 - low / 100)
+        slow = 0.0 if high >= 100 else profile.velocity_at(high / 100 * usual).value or 0.0
+        fast = _INF if low <= 0 else profile.velocity_at(low / 100 * usual).value or 0.0
         out.append(_in_kg(name, slow, fast, OWN_SOURCE, profile))
     return tuple(out)
 

@@ -28,8 +28,8 @@ def day_max(belief: Belief, day: int, efforts: DayEfforts | None = None) -> DayM
     """
     before = wait_until(belief, day)
     if efforts is None or not (efforts.points or efforts.maxima or efforts.attempts):
-        sd = math.sqrt(before.covariance[2][2] + before.day_sd**2)
-        return from_log(day, before.mean[2], sd, 0)
+        sd = math.hypot(before.usual_max_sd, before.day_sd)
+        return from_log(day, before.mean[3], sd, 0)
     return of_seen(see_day(before, efforts), len(efforts.points))
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from barwright.analysis.profiles.belief import Belief, DayEfforts, DaySeen, see_day, wait_until
 from barwright.analysis.profiles.bounds import NotPlausible
+from barwright.analysis.profiles.curve import bow, velocity_of
 from barwright.analysis.profiles.points import LoadVelocityPoint
 from barwright.analysis.profiles.robust import weights
 from barwright.analysis.quantities.estimate import Estimate, unknown
@@ -77,7 +78,7 @@ def readiness_today(
     rule = params or VerdictParams()
     before = wait_until(belief, day)
     usual_kg = before.usual_max_kg
-    usual = Estimate(usual_kg, usual_kg * math.sqrt(before.covariance[2][2]), "kg")
+    usual = Estimate(usual_kg, usual_kg * before.usual_max_sd, "kg")
     if before.days == 0:
         usual = unknown("kg", "no earlier day with this lift")
     found = day_max(belief, day, DayEfforts(warm_ups))
@@ -144,14 +145,14 @@ def _departure(before: Belief, seen: DaySeen, warm_ups: Sequence[LoadVelocityPoi
     loads = np.array([point.load_kg for point in warm_ups])
     velocity = np.array([(point.velocity.value or 0.0) - point.luck for point in warm_ups])
     sd = np.hypot(np.array([point.velocity.u or 0.0 for point in warm_ups]), before.spread)
-    one_rep, slope, log_max = before.mean
-    share = loads / math.exp(log_max)
-    miss = velocity - one_rep - slope * (1.0 - share)
-    day_one_rep, day_slope, _ = seen.after.mean
-    beside = velocity - day_one_rep - day_slope * (1.0 - loads / math.exp(seen.log_max))
+    share = loads / before.usual_max_kg
+    miss = velocity - velocity_of(before.line, share)
+    beside = velocity - velocity_of(seen.after.line, loads / math.exp(seen.log_max))
     weight = weights(beside, sd**2) / sd**2
     weight = weight / weight.sum()
-    row = weight @ np.stack([np.ones_like(share), 1.0 - share, slope * share], axis=1)
+    _, slope, bend = before.line
+    bowed, steep = bow(share)
+    row = np.stack([np.ones_like(share), 1.0 - share, bowed, share * (slope - bend * steep)]) @ weight
     variance = float(row @ np.array(before.covariance) @ row) + float(weight**2 @ sd**2)
     off = tuple((warm_ups[k], float(beside[k])) for k in np.flatnonzero(np.abs(beside) > BAD_REP * sd).tolist())
     return _Departure(Estimate(float(weight @ miss), math.sqrt(variance), "m/s"), off)
