@@ -110,7 +110,7 @@ def _found(
         poses=seen,
         spread=spread,
         agreement=agreement,
-        noise=_noise(poses, even),
+        noise=noise_of(poses, even),
         peak_before=peak_velocity(prior, None),
         peak_after=peak_velocity(prior, calibration),
         gravity_told=gravity is not None,
@@ -174,7 +174,8 @@ def _gyro_figures(fit: gyro_fit.GyroFit, recorded: bool) -> dict[str, Figures]:
     }
 
 
-def _noise(poses: Sequence[Pose], even: Sequence[EvenSamples]) -> Noise | None:
+def noise_of(poses: Sequence[Pose], even: Sequence[EvenSamples]) -> Noise | None:
+    """Noise of the longest pose that was laid down, else of the longest in hands; None without samples."""
     if not even:
         return None
     longest = max(poses, key=lambda pose: (pose.firm, pose.samples * even[pose.part].period_s))
