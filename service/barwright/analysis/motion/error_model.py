@@ -183,5 +183,6 @@ def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float
     velocity[:, :, START_VELOCITY] += np.eye(3)
     force_1 = _integral(force, t)
     force_2 = _integral(force_1, t)
-    stepped = _between(t, wander.steps_s, force_1, force_2)
-    return ErrorModel(t, tilt, sensed, velocity, _integral(velocity, t), force, force_1, force_2, *stepped, wander)
+    stepped_1, stepped_2 = _between(t, wander.steps_s, force_1, force_2)
+    position = _integral(velocity, t)
+    return ErrorModel(t, tilt, sensed, velocity, position, force, force_1, force_2, stepped_1, stepped_2, wander)

@@ -100,7 +100,7 @@ def averaged_spectrum(x: Floats, step: float, size: int) -> tuple[Floats, Floats
     pieces = pieces - pieces.mean(axis=1, keepdims=True)
     power = np.mean(np.abs(np.fft.rfft(window * pieces, axis=1)) ** 2, axis=0) * (step / np.sum(window**2))
     power[1 : (size + 1) // 2] *= 2.0  # both signs of frequency but nought and the highest
-    return np.fft.rfftfreq(size, step), power
+    return np.asarray(np.fft.rfftfreq(size, step)), np.asarray(power, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
