@@ -56,9 +56,8 @@ MODEL_HZ = 200.0  # a faster sensor is modelled at this rate: what a sample hide
 TURNS = 4  # how the sensor may lie about the bar
 ONE_SIDED = np.sqrt(0.5)  # white noise of one-sided density n adds n^2 T / 2 to the variance of an integral over T
 EARTH_RATE = 7.3e-5  # rad/s
-TILT_RATE = (
-    0.06  # rad/s at the fastest moment of a lift: a bar tilts by some half a degree (common practice, no source)
-)
+# rad/s as a bar rises: half a degree in half a second (common practice, no source)
+TILT_RATE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
