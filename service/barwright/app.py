@@ -61,6 +61,7 @@ from barwright.storage.sessions import Database
 from barwright.workflows.analyse_stored_set import analyse_stored_set
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
 from barwright.workflows.analyst import Analyst
+from barwright.workflows.bench_job import run_bench
 from barwright.workflows.calibration_job import run_calibration
 from barwright.workflows.close_stream import finish_what_was_left
 from barwright.workflows.commit_blocks import BlockWriter
@@ -103,10 +104,10 @@ def create_app(
             analyst.warm()
         database = Database(settings.database_url)
         raw = open_raw(settings.raw)
-        calibrate = analyst.calibrate if analyse is None else run_calibration
+        calibrate, bench = (analyst.calibrate, analyst.bench) if analyse is None else (run_calibration, run_bench)
         notices = None if settings.on_sqlite else Notices(lambda: Listening(settings.database_url))
         hub = Hub() if notices is None else PostgresHub(*event_readers(database))
-        parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, hub=hub)
+        parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, bench=bench, hub=hub)
         onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
         if analyse is None or look is not None:
             warm = onlooker.warm if look is None else list
@@ -180,7 +181,7 @@ def _api_routes() -> tuple[BaseRoute, ...]:
 
 def _body_limit(limits: Limits) -> Callable[[str], int]:
     def limit(path: str) -> int:
-        if path == "/v1/recordings" or path.endswith("/calibration"):
+        if path.startswith("/v1/recordings") or path.endswith(("/calibration", "/check", "/known-motions")):
             return limits.recording_body_bytes + MIB  # the file, and room for meta and boundaries
         if path.endswith("/history"):
             return 4 * MIB  # twenty thousand rows with notes

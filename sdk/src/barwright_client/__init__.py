@@ -41,6 +41,7 @@ from barwright_client.frames import path_frame, reps_frame
 from barwright_client.gym import GymRep, GymScreen, StopAdvice
 from barwright_client.live_sender import AsyncLiveSender, LiveSender
 from barwright_client.live_stream import AsyncStreamWriter, StreamWriter
+from barwright_client.previews import Preview, PreviewColumn
 from barwright_client.replay import Replayed
 from barwright_client.spool import Spool, SpooledSet
 from barwright_client.technique import (
@@ -111,6 +112,8 @@ __all__ = [
     "Point",
     "PosesFound",
     "Prescription",
+    "Preview",
+    "PreviewColumn",
     "Problem",
     "Profile",
     "Quality",

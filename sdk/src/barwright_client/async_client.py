@@ -67,6 +67,7 @@ class AsyncClient:
     delete_calibration = asks_async(calls.delete_calibration)
 
     record = asks_async(stream_calls.record)
+    preview = asks_async(stream_calls.preview)
     sets = lists_async(calls.sets)
     set = asks_async(calls.read_set)
     reanalyse = asks_async(calls.reanalyse)

@@ -24,6 +24,11 @@ _TYPES = {
     ".parquet": "application/vnd.apache.parquet",
     ".cbor": "application/cbor",
     ".json": "application/json",
+    ".ndjson": "application/x-ndjson",
+    ".jsonl": "application/x-ndjson",
+    ".senml": "application/senml+json",
+    ".senmlc": "application/senml+cbor",
+    ".i16": "application/vnd.barwright.int16",
 }
 
 

@@ -67,6 +67,7 @@ class Client:
     delete_calibration = asks(calls.delete_calibration)
 
     record = asks(stream_calls.record)
+    preview = asks(stream_calls.preview)
     sets = lists(calls.sets)
     set = asks(calls.read_set)
     reanalyse = asks(calls.reanalyse)

@@ -1,4 +1,4 @@
-"""The command barwright-client: send, watch, readiness, zones, export, check.
+"""The command barwright-client: send, preview, watch, readiness, zones, export, check.
 
 Exit codes: 0 good, 2 bad use, 1 anything else; errors are one plain line on stderr.
 """
@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from barwright_client.errors import ClientError
 from barwright_client.events import Event
@@ -61,8 +61,14 @@ def _parser() -> argparse.ArgumentParser:
     send.add_argument("--athlete", required=True, metavar="NAME")
     send.add_argument("--device", required=True, metavar="NAME")
     send.add_argument("--bar-axis", metavar="AXIS", help="sensor axis to the lifter's left: +x, -z, ...")
-    send.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s")
+    _file_options(send)
     send.set_defaults(run=_send)
+
+    preview = commands.add_parser("preview", help="how the service would understand files, column by column")
+    preview.add_argument("files", nargs="+", metavar="FILE")
+    preview.add_argument("--rate-hz", type=float, metavar="N", help="of a file without a clock")
+    _file_options(preview)
+    preview.set_defaults(run=_preview)
 
     watch = commands.add_parser("watch", help="print reps as they are lifted, until interrupted")
     watch.add_argument(
@@ -92,6 +98,14 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _file_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s,time=ms")
+    command.add_argument(
+        "--columns", metavar="LIST", help="names for a file's columns, such as t_ms,accel_x,...; nothing leaves one out"
+    )
+    command.add_argument("--scale", metavar="LIST", default="", help="what one count is: accel=0.000488,gyro=0.061")
+
+
 Make = Callable[[str, str], "Client"] | None
 
 
@@ -106,13 +120,12 @@ def _client(told: argparse.Namespace, make: Make) -> Client:
 
 
 def _send(told: argparse.Namespace, make: Make) -> int:
-    units = dict(_pair(one) for one in told.units.split(",") if one)
     code = GOOD
     with _client(told, make) as client:
         for file in told.files:
             done = client.record(
                 file, lift=told.lift, load_kg=told.load_kg, athlete=told.athlete, device=told.device,
-                bar_axis=told.bar_axis, units=units or None, progress=sys.stderr.isatty(),
+                bar_axis=told.bar_axis, progress=sys.stderr.isatty(), **_of_file(told),
             )  # fmt: skip
             verdict = done.quality.verdict if done.quality else "not known"
             print(f"{file}: {done.state}, {done.id}, samples {verdict}" + (f"; {done.reason}" if done.reason else ""))
@@ -120,6 +133,25 @@ def _send(told: argparse.Namespace, make: Make) -> int:
                 print(f"  {rep.index + 1} {rep.outcome:7} {_fastest(rep.measures)}")
             code = code if done.state == "analysed" else ELSE
     return code
+
+
+def _preview(told: argparse.Namespace, make: Make) -> int:
+    worst = GOOD
+    with _client(told, make) as client:
+        for file in told.files:
+            found = client.preview(file, rate_hz=told.rate_hz, **_of_file(told))
+            print(f"{file}: " + "\n".join(found.words()))
+            worst = worst if found.taken else ELSE
+    return worst
+
+
+def _of_file(told: argparse.Namespace) -> dict[str, Any]:
+    """What the options tell of a file, as arguments of record() and preview()."""
+    return {
+        "units": dict(_pairs("--units", told.units)) or None,
+        "columns": None if told.columns is None else [name.strip() for name in told.columns.split(",")],
+        "scale": {group: _number(size) for group, size in _pairs("--scale", told.scale)} or None,
+    }
 
 
 def _watch(told: argparse.Namespace, make: Make) -> None:
@@ -202,8 +234,20 @@ def _fastest(measures: Mapping[str, object]) -> str:
     return "no velocity"
 
 
-def _pair(text: str) -> tuple[str, str]:
-    group, there, unit = text.partition("=")
+def _pairs(option: str, text: str) -> list[tuple[str, str]]:
+    return [_pair(option, one) for one in text.split(",") if one]
+
+
+def _pair(option: str, text: str) -> tuple[str, str]:
+    group, there, said = text.partition("=")
     if not there:
-        raise Trouble(f"--units has {text!r}; write for example accel=[g],gyro=deg/s", BAD_USE)
-    return group.strip(), unit.strip()
+        example = "accel=[g],gyro=deg/s" if option == "--units" else "accel=0.000488,gyro=0.061"
+        raise Trouble(f"{option} has {text!r}; write for example {example}", BAD_USE)
+    return group.strip(), said.strip()
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError as error:
+        raise Trouble(f"--scale has {text!r}; write for example accel=0.000488", BAD_USE) from error

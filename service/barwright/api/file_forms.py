@@ -19,6 +19,17 @@ async def sent_form(request: Request, limits: Limits) -> tuple[bytes, SentFile]:
     return meta, sent_file
 
 
+async def sent_file_and_perhaps_meta(request: Request, limits: Limits) -> tuple[bytes, SentFile]:
+    """(meta, file); an empty object where no `meta` was sent. Raises Cannot as sent_form does."""
+    async with request.form(max_files=2, max_fields=2, max_part_size=limits.recording_body_bytes) as form:
+        if "file" not in form:
+            raise Cannot("request-invalid", "The part `file` is missing; send the file as `file`.", "/file")
+        meta = await _bytes_of(form, "meta") if "meta" in form else b"{}"
+        sent_file = await _file_of(form)
+        _only_these(form)
+    return meta, sent_file
+
+
 async def sent_file_only(request: Request, limits: Limits) -> SentFile:
     """The part `file` of a form that has no other. Raises Cannot for a part that is missing, not known, or twice."""
     async with request.form(max_files=2, max_fields=2, max_part_size=limits.recording_body_bytes) as form:

@@ -30,6 +30,10 @@ ADVICE: dict[str, str] = {
     "`GET /v1/club` tells; leave `on` out for today.",
     "internal-error": "A mistake of the service. Nothing was half stored, and the same request may be sent again. Tell "
     "the operator the `X-Request-Id`.",
+    "key-expired": "The key was made to end, or was replaced and its overlap is over. Make a new one with "
+    "`barwright new-key` or `POST /v1/keys`.",
+    "key-mistyped": "The check letters at the end of the key do not fit the rest: a letter was lost, added or changed "
+    "in copying. Copy the whole key again.",
     "key-not-known": "A letter was lost in copying, or the key belongs to another installation. `barwright new-key` "
     "makes a new one.",
     "kind-mismatch": "An imu device sent encoder samples or the other way round. Name the device that measured them.",
@@ -87,6 +91,8 @@ ADVICE: dict[str, str] = {
     "time-runs-backwards": "Within a boot, later samples have later times, and higher `seq` means later samples. After "
     "a restart of the device's clock use a new `boot`.",
     "time-unclear": "A block has either `t0_us` with `dt_us`, or `t_us` with one time per sample.",
+    "too-many-requests": "Wait as many seconds as `Retry-After` says. `RateLimit` in every answer tells what is left; "
+    "`GET /v1/limits` lists the limits, which are far above what a hall of fifty live streams sends.",
     "too-much-in-flight": "A WebSocket sender has at most `credit` blocks (told in `hello`) sent and not yet "
     "acknowledged. Connect again, and wait for acknowledgements; what was not acknowledged is sent again.",
     "too-deep": "Blocks are flat: an object with one object of columns inside.",
@@ -97,9 +103,9 @@ ADVICE: dict[str, str] = {
     "unequal-columns": "Every column has one value per sample; the detail says which are longer.",
     "unit-conflict": "Two places tell different units for the same columns. Make them the same. In a file a column "
     "without a unit is read as SI, so give every column of a sensor its unit, or none.",
-    "unit-unclear": "A file says nowhere in which unit a column is, and its values could be in more than one. Write the unit "
-    "in the header, such as `AccX (g)`, or declare it in `units`. `POST /v1/recordings/preview` shows how each column is "
-    "understood.",
+    "unit-unclear": "A file says nowhere in which unit a column is, and its values could be in more than one. Write "
+    "the unit in the header, such as `AccX (g)`, or declare it in `units`. `POST /v1/recordings/preview` shows how "
+    "each column is understood.",
     "unknown-channel": "The column does not belong to this kind of sensor, or the stream declared no unit for it.",
     "unknown-content-type": "The detail lists the formats the route takes; set `Content-Type` to the one you send.",
     "unknown-encoding": "`Content-Encoding` is gzip, zstd or left out.",

@@ -80,6 +80,20 @@ BLOCK_BODY: dict[str, Any] = {
 }
 
 
+FILE_WORDS = (
+    "CSV of any sane layout, Parquet, NDJSON, SenML (RFC 8428), int16, or JSON or CBOR columns (t_s, t_ms or t_us; "
+    "accel_x to gyro_z, or position, or velocity, and many other spellings), plain, gzip or zstd. Units in meta.units "
+    "or in the header (accel_x[m/s2], AccX (g)); docs/files.md has it all."
+)
+
+
+def preview_body(meta_schema: dict[str, Any]) -> dict[str, Any]:
+    """The multipart body of POST /v1/recordings/preview."""
+    body = recording_body(meta_schema)
+    body["requestBody"]["content"]["multipart/form-data"]["schema"]["required"] = ["file"]
+    return body
+
+
 def recording_body(meta_schema: dict[str, Any]) -> dict[str, Any]:
     """The multipart body of POST /v1/recordings."""
     return {
@@ -95,9 +109,7 @@ def recording_body(meta_schema: dict[str, Any]) -> dict[str, Any]:
                             "file": {
                                 "type": "string",
                                 "format": "binary",
-                                "description": "CSV, Parquet, JSON or CBOR columns (t_s, t_ms or t_us; accel_x to "
-                                "gyro_z, or position, or velocity), plain, gzip or zstd. Units in meta.units or in the "
-                                "header (accel_x[m/s2]), else SI.",
+                                "description": FILE_WORDS,
                             },
                         },
                     },

@@ -45,6 +45,15 @@ TITLES = {
     "csv": "CSV", "json": "JSON", "cbor": "CBOR", "parquet": "Parquet", "ndjson": "NDJSON", "senml": "SenML JSON",
     "senml cbor": "SenML CBOR", "int16": "int16",
 }  # fmt: skip
+_FOREIGN = {
+    b"PK\x03\x04": "a spreadsheet or an archive (save the sheet as CSV)",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet (save the sheet as CSV)",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"%PDF": "a PDF document",
+    b"SQLite format 3": "a database",
+    b"\x89HDF": "an HDF5 file",
+}
 _WITH_POINTERS = ("json", "cbor")
 _SENML_PARTS = 8 * senml.MOST_RECORDS
 
@@ -162,6 +171,12 @@ def _format_of(body: bytes, filename: str, content_type: str, layout: FileLayout
         return "parquet"
     if body.startswith(int16.MAGIC):
         return "int16"
+    for magic, what in _FOREIGN.items():
+        if body.startswith(magic):
+            raise Refusal(
+                "unknown-content-type",
+                f"The file is {what}; send CSV, Parquet, JSON, NDJSON, SenML, CBOR or int16.",
+            )
     media_type = content_type.partition(";")[0].strip().lower()
     path = PurePath(filename.lower())
     if path.suffix in (".gz", ".zst"):

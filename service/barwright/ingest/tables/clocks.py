@@ -17,6 +17,7 @@ from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
 from barwright.ingest.refusals import Refusal, pointer_to
 from barwright.ingest.tables.headers import NO_COLUMN, Column
 
+FIRST = 5
 WRAPS = 2**32  # where counters of 32 bits begin again
 _LONGEST_TEXT = 40
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -27,7 +28,7 @@ Place = Callable[[int], str]
 class Clock:
     """t_us (n,) device time, never falling. name: its header. unit: UCUM code, or `iso` for dates and times as text.
 
-    told_by: header, declared, or inferred. notes: plain sentences.
+    told_by: header, declared, or inferred. notes: plain sentences. first: a few cells as they stand in the file.
     """
 
     t_us: Ints
@@ -35,6 +36,7 @@ class Clock:
     unit: str
     told_by: str
     notes: tuple[str, ...] = ()
+    first: tuple[Any, ...] = ()
 
 
 def read_clock(column: Column, values: Any, count: int, limits: Limits, place: Place) -> Clock:
@@ -45,7 +47,14 @@ def read_clock(column: Column, values: Any, count: int, limits: Limits, place: P
     if column.position == NO_COLUMN:
         return Clock(_even(count, float(column.header.removesuffix(" Hz"))), "rate_hz", "us", "declared")
     if isinstance(values, list) and values and isinstance(values[0], str):
-        return Clock(_rising(_of_texts(values, column, place), values, column, place), column.header, "iso", "header")
+        return Clock(
+            _rising(_of_texts(values, column, place), values, column, place),
+            column.header,
+            "iso",
+            "header",
+            (),
+            tuple(values[:FIRST]),
+        )
     numbers = finite_numbers(values, (column.header,), place)
     unit, told_by = column.unit, column.told_by
     notes: tuple[str, ...] = ()
@@ -70,7 +79,7 @@ def read_clock(column: Column, values: Any, count: int, limits: Limits, place: P
         for at in wraps:
             t_us[at + 1 :] += round(WRAPS * factor)
         notes += (f"`{column.header.strip()}` began again {len(wraps)} times where 32 bits end; that was put right.",)
-    return Clock(_rising(t_us, values, column, place), column.header, unit, told_by, notes)
+    return Clock(_rising(t_us, values, column, place), column.header, unit, told_by, notes, tuple(values[:FIRST]))
 
 
 def _even(count: int, rate_hz: float) -> Ints:
@@ -81,17 +90,20 @@ def _even(count: int, rate_hz: float) -> Ints:
 def _likely_unit(numbers: np.ndarray, column: Column, limits: Limits) -> str:
     """The one unit in which the samples come at a rate within the limits; there is never more than one."""
     steps = np.diff(numbers)
-    steps = steps[steps > 0]
-    usual = float(np.median(steps)) if len(steps) else 0.0
-    if usual:
+    rising = steps[steps > 0]
+    usual, mean = (float(np.median(rising)), float(steps.mean())) if len(rising) else (0.0, 0.0)
+    if mean > 0:
         for unit, seconds in UNITS["time"].items():
-            if limits.lowest_rate_hz <= 1 / (usual * seconds) <= limits.highest_rate_hz:
+            possible = limits.lowest_rate_hz <= 1 / (usual * seconds) <= limits.highest_rate_hz
+            if (
+                possible and 1 / (mean * seconds) <= limits.highest_rate_hz
+            ):  # else a coarse clock, with many at one time
                 return unit
     raise Refusal(
         "time-unclear",
-        f"`{column.header.strip()}` names no unit, and its usual step of {usual:g} is a rate within "
-        f"{limits.lowest_rate_hz:g} to {limits.highest_rate_hz:g} Hz in none of s, ms, us and ns. Name it t_s, t_ms or "
-        'the like, or declare `"units": {"time": "ms"}`.',
+        f"`{column.header.strip()}` names no unit, and its usual step of {usual:g} (on average {mean:.4g}) is a rate "
+        f"within {limits.lowest_rate_hz:g} to {limits.highest_rate_hz:g} Hz in none of s, ms, us and ns. Name it t_s, "
+        't_ms or the like, or declare `"units": {"time": "ms"}`.',
         pointer_to(column.header),
     )
 

@@ -17,26 +17,27 @@ from barwright.ingest.refusals import Refusal, pointer_to
 from barwright.ingest.tables.clocks import Clock, read_clock
 from barwright.ingest.tables.headers import NO_COLUMN, Column, Headers
 from barwright.ingest.tables.table import Table
-from barwright.ingest.tables.unit_guess import Guess, force_at_rest, guess_force, guess_rate, rests_of
+from barwright.ingest.tables.unit_guess import AtRest, Guess, force_at_rest, guess_force, guess_rate, rests_of
 
 _MOVES = {
     "position": {"m": (0.15, 3.0), "mm": (300.0, 3000.0)},
     "velocity": {"m/s": (0.15, 8.0), "mm/s": (800.0, 8000.0)},
 }
+_COARSE = 0.5  # share of samples at the time of the one before
 
 
 @dataclass(frozen=True, slots=True)
 class TableSamples:
     """What a table holds. channels: name to (n,) values in `units`; told_by: group to header, declared, inferred or SI.
 
-    at_rest: (size of force, its standard deviation over the samples) at rest in the unit of accel, None without a rest.
+    at_rest: force at rest in the unit of accel, None without a rest.
     """
 
     clock: Clock
     channels: dict[str, Floats]
     units: dict[str, str]
     told_by: dict[str, str]
-    at_rest: tuple[float, float] | None
+    at_rest: AtRest | None
     notes: tuple[str, ...]
 
 
@@ -87,6 +88,12 @@ def _with_units(headers: Headers, clock: Clock, channels: dict[str, Floats]) -> 
         units[group], told_by[group], note = _settled(guess, group, headers)
         notes.append(note)
     at_rest = None if force is None else force_at_rest(force, rests)
+    repeated = float(np.mean(np.diff(clock.t_us) == 0)) if len(t_s) > 1 else 0.0
+    if repeated > _COARSE:
+        notes.append(
+            f"{100 * repeated:.0f} % of the samples have the time of the one before: the clock is coarse. A finer one, "
+            "or no clock and `rate_hz`, would say when each was measured."
+        )
     notes += _doubts(at_rest, units.get("accel"))
     return TableSamples(clock, channels, units, told_by, at_rest, (*headers.notes, *clock.notes, *notes))
 
@@ -116,10 +123,10 @@ def _by_size(values: Floats, group: str) -> Guess:
     return Guess(None, f"it spans {size:.4g}, which is a lift in no unit for certain")
 
 
-def _doubts(at_rest: tuple[float, float] | None, unit: str | None) -> list[str]:
+def _doubts(at_rest: AtRest | None, unit: str | None) -> list[str]:
     if at_rest is None or unit is None:
         return []
-    gravities = at_rest[0] * factor_to_si(unit, QUANTITY_OF["accel"]) / factor_to_si("[g]", "acceleration")
+    gravities = at_rest.size * factor_to_si(unit, QUANTITY_OF["accel"]) / factor_to_si("[g]", "acceleration")
     if 0.7 < gravities < 1.4 or gravities == 0:
         return []
     return [f"At rest the accelerometer reads {gravities:.3g} times gravity; at rest it should read 1. Check its unit."]

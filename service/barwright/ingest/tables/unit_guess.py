@@ -53,15 +53,21 @@ def rests_of(t_s: Floats, force: Floats) -> list[tuple[int, int]]:
     return rests
 
 
-def force_at_rest(force: Floats, rests: list[tuple[int, int]]) -> tuple[float, float] | None:
-    """(size, standard deviation over its samples) of force (n, 3) over the rests, in its own unit.
+@dataclass(frozen=True, slots=True)
+class AtRest:
+    """Force while the sensor rests: its size, how far single samples stray from it, over how many; in its own unit."""
 
-    None without a rest.
-    """
+    size: float
+    deviation: float
+    samples: int
+
+
+def force_at_rest(force: Floats, rests: list[tuple[int, int]]) -> AtRest | None:
+    """The size of force (n, 3) over the rests; None without a rest."""
     if not rests:
         return None
     size = np.concatenate([np.linalg.norm(force[start:stop], axis=1) for start, stop in rests])
-    return float(np.median(size)), float(np.std(size))
+    return AtRest(float(np.median(size)), float(np.std(size)), len(size))
 
 
 def guess_force(force: Floats, rests: list[tuple[int, int]]) -> Guess:
@@ -69,7 +75,7 @@ def guess_force(force: Floats, rests: list[tuple[int, int]]) -> Guess:
     found = force_at_rest(force, rests)
     if found is None:
         return Guess(None, "the bar is never at rest in it, so that gravity could tell the unit")
-    size, _ = found
+    size = found.size
     for unit, (low, high) in FORCE_AT_REST.items():
         if low <= size <= high:
             return Guess(unit, f"at rest it reads {size:.4g}")
