@@ -49,6 +49,12 @@ def test_a_day_of_the_coach(client: Client, tmp_path: Path) -> None:
     assert found.covariance is not None
     assert found.interval_95 is not None
     assert found.interval_95[0] < 100 < found.interval_95[1]
+    assert found.interval_50 is not None
+    assert found.interval_95[0] < found.interval_50[0] < found.interval_50[1] < found.interval_95[1]
+    assert found.bend is not None
+    assert (found.bend.unit, found.notes[0].split(";")[0]) == (
+        "m/s", "the heaviest load seen is 75 % of the maximum"
+    )  # fmt: skip
     assert found.strength[-1].on < DAY
     assert "not an instruction" in found.caution
 

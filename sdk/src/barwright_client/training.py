@@ -45,10 +45,11 @@ class StrengthDay:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """velocity = intercept + slope * load_kg of one athlete and lift, with the (2, 2) covariance of the two.
+    """velocity = intercept + slope * load_kg + bend * bow of one athlete and lift; covariance (2, 2): of the first two.
 
-    intercept, slope and covariance are None when nothing is known of the lift: then `reason` says so. interval_95: of
-    predicted_max, kg. days, loads: how many the line rests on. points and strength go back a year.
+    bend: how much faster 70 % of the maximum moves than the straight line, m/s. All four are None when nothing is known
+    of the lift: then `reason` says so. interval_50, interval_95: of predicted_max, kg. days, loads: how many the line
+    rests on. notes: what it lacks, in words. points and strength go back a year.
     """
 
     lift: str
@@ -57,14 +58,17 @@ class Profile:
     intercept: Figure | None
     slope: Figure | None
     covariance: tuple[tuple[float, ...], ...] | None
+    bend: Figure | None
     one_rep_velocity: Figure
     predicted_max: Figure
+    interval_50: Interval | None
     interval_95: Interval | None
     days: int
     loads: int
     points: tuple[Point, ...]
     strength: tuple[StrengthDay, ...]
     prior: str
+    notes: tuple[str, ...]
     reason: str | None
     caution: str
 
@@ -79,14 +83,17 @@ class Profile:
             intercept=figure(line["intercept"]) if line else None,
             slope=figure(line["slope"]) if line else None,
             covariance=tuple(tuple(row) for row in line["covariance"]) if line else None,
+            bend=figure(line["bend"]) if line else None,
             one_rep_velocity=figure(document["one_rep_velocity"]),
             predicted_max=figure(document["predicted_max"]),
+            interval_50=_interval(document.get("interval_50")),
             interval_95=_interval(document.get("interval_95")),
             days=document["days"],
             loads=document["loads"],
             points=tuple(Point.read(one) for one in document["points"]),
             strength=tuple(StrengthDay.read(one) for one in document.get("strength") or ()),
             prior=document.get("prior") or "",
+            notes=tuple(document.get("notes") or ()),
             reason=document.get("reason"),
             caution=document["caution"],
         )

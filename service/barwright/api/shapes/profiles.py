@@ -19,14 +19,16 @@ from barwright.workflows.read_velocity_loss import LossInSet
 
 
 class LineAnswer(Answer):
-    """velocity = intercept + slope * load, m/s with load in kg. covariance: of (intercept, slope), in their units.
+    """velocity = intercept + slope * load + bend * bow(load / maximum), m/s with load in kg, maximum: `predicted_max`.
 
-    spread_m_s: sd of single reps about the line, beside their own u.
+    bow(x) = (1 - x)(x - 0.4) / 0.09 from 0.3 to 1.1, straight on beyond: bend is how much faster than the straight line
+    70 % moves. covariance: of (intercept, slope), in their units. spread_m_s: sd of single reps beside their own u.
     """
 
     intercept: Figure
     slope: Figure
     covariance: tuple[tuple[float, float], tuple[float, float]]
+    bend: Figure
     spread_m_s: float
 
 
@@ -60,7 +62,7 @@ class ProfileAnswer(Answer):
     """The profile at the end of a day. days, loads: how many the line rests on.
 
     points, strength and maxima go back a year; the line rests on everything. prior: what was expected before the first
-    rep, and its source. Nulls have their reason when nothing is known of the lift.
+    rep, and its source. notes: what the profile lacks. Nulls have their reason when nothing is known of the lift.
     """
 
     athlete_id: str
@@ -79,6 +81,7 @@ class ProfileAnswer(Answer):
     strength: list[StrengthAnswer]
     maxima: list[TestedMax]
     prior: str
+    notes: list[str]
     reason: str | None
     caution: str
 
@@ -119,6 +122,7 @@ class ProfileAnswer(Answer):
             ],
             maxima=[TestedMax(on=x.day, load_kg=x.load_kg) for x in one.maxima],
             prior=one.prior.source,
+            notes=[] if profile is None else list(profile.notes),
             reason=NOTHING if profile is None else None,
             caution=one.caution,
         )
@@ -240,6 +244,7 @@ def _line(profile: LoadVelocityProfile) -> LineAnswer:
         intercept=Figure(value=profile.intercept, u=math.sqrt(max(covariance[0][0], 0.0)), unit="m/s"),
         slope=Figure(value=profile.slope, u=math.sqrt(max(covariance[1][1], 0.0)), unit="m/s/kg"),
         covariance=covariance,
+        bend=Figure.of(profile.bend),
         spread_m_s=profile.spread,
     )
 

@@ -86,6 +86,7 @@ class AthleteView:
     usual: str
     usual_interval: str
     rests_on: str
+    notes: tuple[str, ...]
     day_max: str
     charts: tuple[Chart, ...]
     paths: Chart | None
@@ -130,6 +131,7 @@ def athlete_view(
         reasons=() if readiness is None else readiness.reasons,
         usual="" if known is None else display.weight_with_u(known.predicted_max.value, known.predicted_max.u),
         usual_interval="" if known is None else display.weight_range(*known.interval_95),
+        notes=() if known is None else known.notes,
         rests_on="" if known is None else f"{counted(known.days, 'day')}, {counted(known.loads, 'load')}",
         day_max=""
         if readiness is None or not readiness.sets
@@ -236,4 +238,6 @@ def _facts(one: Athlete) -> dict[str, str]:
         "body_mass_kg": "" if facts.body_mass_kg is None else trimmed(facts.body_mass_kg, 1),
         "stature_m": "" if facts.stature_m is None else trimmed(facts.stature_m, 2),
         "level": facts.level or "",
+        "consent_on": "" if facts.consent_on is None else facts.consent_on.isoformat(),
+        "guardian_note": facts.guardian_note or "",
     }
