@@ -18,12 +18,14 @@ NINE = (
 
 
 def still_log(
-    device: DeviceClass, rng: np.random.Generator, *, table_s: float = 60.0, ups: tuple[tuple[int, int, int], ...] = NINE,
+    device: DeviceClass, rng: np.random.Generator, *, table_s: float = 60.0,
+    ups: tuple[tuple[int, int, int], ...] = NINE,
     pose_s: tuple[float, float] = (2.0, 4.0), sway_m: float = 0.003, lean_deg: float = 0.5, off_deg: float = 8.0,
 ) -> ImuSamples:  # fmt: skip
     """table_s seconds lying flat, then each of ups (directions of the sensor that point up) in swaying hands.
 
-    Sensor errors are those of `device` (device.constants where they are fixed). sway_m, lean_deg: rms a side and in all.
+    Sensor errors are those of `device` (device.constants where they are fixed). sway_m, lean_deg: rms an axis and in
+    all.
     """
     goals = [_attitude(rng, (0, 0, 1), 2.0), *(_attitude(rng, up, off_deg) for up in ups)]
     moves, now = [], table_s

@@ -28,6 +28,7 @@ from barwright.api.edge import Edge
 from barwright.api.routes import (
     about,
     athletes,
+    bench,
     calibration,
     club,
     corrections,
@@ -171,7 +172,7 @@ def _api_routes() -> tuple[BaseRoute, ...]:
     """Every route of the API, joined once in a process however many services it makes: that takes 0.1 s."""
     api = APIRouter(redirect_slashes=False)
     for routes in (
-        club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, streams,
+        club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, bench, streams,
         recordings, sets, corrections, live_out, gym, webhooks, feeds, about,
     ):  # fmt: skip
         api.include_router(routes.router, dependencies=[Depends(only_known_queries)])

@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from barwright.live.run import Found
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome, run_job
+from barwright.workflows.bench_job import BenchJob, BenchOutcome, run_bench
 from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
 from barwright.workflows.live_job import LiveJob, run_live_job
 from barwright.workflows.one_thread import one_thread_each
@@ -39,6 +40,10 @@ class Analyst:
     def calibrate(self, job: CalibrationJob) -> CalibrationOutcome:
         """Does one calibration in a worker and waits for it."""
         return self._twice(run_calibration, job)
+
+    def bench(self, job: BenchJob) -> BenchOutcome:
+        """Does one check of a sensor in a worker and waits for it."""
+        return self._twice(run_bench, job)
 
     def look(self, job: LiveJob) -> Found | Broken | None:
         """Takes one look at an open set in a worker and waits for it."""

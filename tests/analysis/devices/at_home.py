@@ -33,7 +33,7 @@ def dropped(
     stop = start + opens_s + fall
     t = np.arange(0, stop + 1.5, 1 / rate_hz)
     held = np.interp(t, [start, start + opens_s], [G, 0.0])
-    lands = G + 15 * G * np.exp(-((t - stop - 0.02) / 0.01) ** 2)
+    lands = G + 15 * G * np.exp(-(((t - stop - 0.02) / 0.01) ** 2))
     force = np.zeros((len(t), 3))
     force[:, 2] = np.where(t < stop, held, np.where(t < stop + 0.005, lands * (t - stop) / 0.005, lands))
     return recorded(rng, rate_hz, force, np.zeros((len(t), 3)), **more)

@@ -13,7 +13,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from barwright.analysis.devices.compared import Compared, MotionChecked, compare
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
-from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, prior_for
 from barwright.analysis.motion.rest_fit import fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import Rest, RestParams
@@ -315,3 +315,8 @@ def _zero_between(x: Floats, a: int, b: int) -> float:
     part = x[a : b + 1]
     k = int(np.flatnonzero(np.diff(np.sign(part)) != 0)[0])
     return a + k + _crossing(float(part[k]), float(part[k + 1]), 0.0)
+
+
+def standard_gravity() -> Estimate:
+    """Gravity where nobody told it: the standard one, and how much it differs over the Earth."""
+    return Estimate(STANDARD_GRAVITY, 0.0015 * STANDARD_GRAVITY, "m/s2")
