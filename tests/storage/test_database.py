@@ -10,7 +10,7 @@ from sqlalchemy import Engine, MetaData, event, insert, inspect, text
 from sqlalchemy.exc import IntegrityError, StatementError
 from sqlmodel import select
 
-from barwright.storage import coach_tables, keeping_tables, live_tables, queue_tables, technique_tables  # noqa: F401 - adds its tables
+from barwright.storage import bench_tables, coach_tables, keeping_tables, live_tables, queue_tables, record_tables, technique_tables  # noqa: F401
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.devices import DeviceFacts, facts_as_json
 from barwright.storage.engine import make_engine

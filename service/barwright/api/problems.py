@@ -52,6 +52,8 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "bad-cursor": (422, "The cursor is not one this service gave"),
     "no-still-poses": (422, "No still pose was found"),
     "poses-too-alike": (422, "The poses are too alike"),
+    "motion-not-found": (422, "The motion was not found"),
+    "string-not-told": (422, "What was told of the string does not fit together"),
     "samples-unusable": (422, "The samples cannot be used"),
     "stream-too-long": (422, "The stream would last too long"),
     "retry-key-invalid": (400, "The Idempotency-Key cannot be used"),

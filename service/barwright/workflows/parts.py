@@ -11,8 +11,12 @@ from barwright.live.follower import Follower, Nobody
 from barwright.live.hub import Hub
 from barwright.storage.raw_objects import RawObjects
 from barwright.storage.sessions import Database
+from barwright.storage.stream_forms import StreamForms
 from barwright.workflows.analysis_job import AnalysisJob, Outcome
+from barwright.workflows.bench_job import BenchJob, BenchOutcome, run_bench
 from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
+from barwright.workflows.commit_blocks import BlockWriter
+from barwright.workflows.watch import Watch
 
 
 def utc_now() -> datetime:
@@ -22,9 +26,11 @@ def utc_now() -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """analyse, calibrate: run one job and wait for its outcome; in the service they hand it to another process.
+    """analyse, calibrate, bench: run one job and wait for its outcome; in the service they hand it to another process.
 
-    hub: takes events to those who listen. live: is told of every block of an open stream.
+    hub: takes events to those who listen. live: is told of every block of an open stream. writer: keeps blocks that
+    come at the same time together; without it each is kept by itself. forms, callers: what was looked up lately.
+    rates: how much a key may ask for. uses: of keys. watch: is told what happens, for metrics.
     """
 
     database: Database
@@ -33,5 +39,12 @@ class Parts:
     analyse: Callable[[AnalysisJob], Outcome]
     now: Callable[[], datetime] = utc_now
     calibrate: Callable[[CalibrationJob], CalibrationOutcome] = run_calibration
+    bench: Callable[[BenchJob], BenchOutcome] = run_bench
     hub: Hub = field(default_factory=Hub)
     live: Follower = field(default_factory=Nobody)
+    writer: BlockWriter | None = None
+    forms: StreamForms = field(default_factory=StreamForms)
+    callers: RecentCallers = field(default_factory=RecentCallers)
+    rates: Rates = field(default_factory=Rates)
+    uses: KeyUses = field(default_factory=KeyUses)
+    watch: Watch = field(default_factory=Watch)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from alembic import context
 from sqlalchemy import func, select
 
+from barwright.storage import bench_tables as bench_tables
 from barwright.storage import coach_tables  # noqa: F401 - adds its tables
 from barwright.storage import keeping_tables as keeping_tables
 from barwright.storage import live_tables as live_tables
