@@ -17,10 +17,15 @@ import zstandard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from barwright.ingest.block import Block, unpack_many
+from barwright.ingest.block import IMU_CHANNELS, Block, unpack_many
 from barwright.ingest.decode import decode_block
+from barwright.ingest.file_layout import FileLayout
+from barwright.ingest.int16 import MEDIA_TYPE
+from barwright.ingest.preview import preview_recording
 from barwright.ingest.recording_file import RecordingFile, read_recording_file
 from barwright.ingest.refusals import REFUSALS, Refusal
+from barwright.ingest.senml import CBOR_TYPE, JSON_TYPE
+from ingest.awkward import NEWCOMER, text, truth
 from ingest.bodies import CBOR, JSON, LIMITS, as_cbor, as_json, imu_csv, imu_members
 
 
@@ -31,12 +36,28 @@ def _parquet() -> bytes:
 
 
 COLUMNS = {"t_s": [i / 100 for i in range(12)], "position[m]": [1.5] * 12}
+PACK = [
+    {"bn": "urn:dev:mac:0024befffe804ff1:", "bt": 1.0, "bu": "m/s2", "n": "boot", "vs": "b1"},
+    {"n": "seq", "v": 3},
+    *(
+        {"n": name, "t": i / 100, "v": 9.5, **({} if name[0] == "a" else {"u": "rad/s"})}
+        for i in range(4)
+        for name in IMU_CHANNELS
+    ),
+]
+INT16 = (
+    b'barwright-int16 {"columns": ["position"], "scale": {"position": 0.5}, "units": {"position": "mm"}, '
+    b'"rate_hz": 50, "boot": "b1", "seq": 3, "t0_us": 5}\n' + np.arange(30, dtype="<i2").tobytes()
+)
 BLOCKS = [
     (as_json(imu_members()), JSON, None),
     (as_cbor(imu_members()), CBOR, None),
     (cbor2.dumps(imu_members()), CBOR, None),
     (gzip.compress(as_json(imu_members())), JSON, "gzip"),
     (zstandard.compress(as_cbor(imu_members())), CBOR, "zstd"),
+    (json.dumps(PACK).encode(), JSON_TYPE, None),
+    (cbor2.dumps(PACK), CBOR_TYPE, None),
+    (INT16, MEDIA_TYPE, None),
 ]
 FILES = [
     (imu_csv().encode(), "set.csv"),
@@ -44,6 +65,15 @@ FILES = [
     (json.dumps(COLUMNS).encode(), "set.json"),
     (cbor2.dumps(COLUMNS), "set.cbor"),
     (gzip.compress(imu_csv().encode()), "set.csv.gz"),
+    (
+        "\n".join(json.dumps({"t_s": i / 100, "pos": {"z": i}, "position": 1.5}) for i in range(12)).encode(),
+        "set.ndjson",
+    ),
+    (json.dumps(PACK).encode(), "set.senml"),
+    (cbor2.dumps(PACK), "set.senmlc"),
+    (INT16, "set.i16"),
+    (text(truth()[:40], between=";").encode("utf-16"), "set.txt"),
+    (text(truth()[:40], NEWCOMER.replace("time_ms", "time")).encode(), "set.csv"),
 ]
 
 
@@ -62,8 +92,17 @@ def _file(body: bytes, name: str) -> None:
         recording = read_recording_file(body, name, None, None, LIMITS)
     except Refusal as refusal:
         _check(refusal)
+        _check_foretold(body, name, refusal.code)
         return
     assert isinstance(recording, RecordingFile)
+    _check_foretold(body, name, None)
+    assert all(np.isfinite(v).all() for block in recording.blocks for v in block.channels.values())
+
+
+def _check_foretold(body: bytes, name: str, code: str | None) -> None:
+    """The preview says the same."""
+    refusal = preview_recording(body, name, None, FileLayout(), LIMITS).refusal
+    assert (None if refusal is None else refusal.code) == code
 
 
 def _check(refusal: Refusal) -> None:
@@ -123,17 +162,23 @@ def test_any_values_in_a_channel(values: list[Any], name: str) -> None:
     _block(cbor2.dumps(members), CBOR, None)
 
 
-@given(body=st.binary(max_size=300), name=st.sampled_from(["a.csv", "a.json", "a.cbor", "a.parquet", "a", "a.gz"]))
+@given(
+    body=st.binary(max_size=300),
+    name=st.sampled_from(
+        ["a.csv", "a.json", "a.cbor", "a.parquet", "a", "a.gz", "a.senml", "a.senmlc", "a.i16", "a.ndjson"]
+    ),
+)
 @settings(deadline=None, max_examples=150)
 def test_any_bytes_as_a_file(body: bytes, name: str) -> None:
     _file(body, name)
 
 
-@given(text=st.text(alphabet='019.,;-+e\n\r\t"_ nat[]xyz', max_size=200))
+@given(cells=st.text(alphabet='019.,;-+e\n\r\t"_ nat[]xyz', max_size=200))
 @settings(deadline=None, max_examples=150)
-def test_any_text_under_a_good_header(text: str) -> None:
-    _file(("t_s,position[m]\n" + text).encode(), "a.csv")
-    _file(("t_s;position[m]\n" + text).encode(), "a.csv")
+def test_any_text_under_a_good_header(cells: str) -> None:
+    _file(("t_s,position[m]\n" + cells).encode(), "a.csv")
+    _file(("t_s;position[m]\n" + cells).encode(), "a.csv")
+    _file(("time  height (mm)\n" + cells).encode(), "a.txt")
 
 
 @given(which=st.sampled_from(FILES), edits=_EDITS, stop=_STOP)

@@ -92,7 +92,7 @@ def columns_of(records: list[Record]) -> dict[str, Any]:
     """
     found: dict[str, tuple[str | None, list[float], list[float]]] = {}
     for place, record in enumerate(records):
-        tail = _tail(record.name)
+        tail = tail_of(record.name)
         if read_word(tail).channel is None or type(record.value) not in (int, float):
             continue
         if record.unit == "g":
@@ -109,7 +109,7 @@ def columns_of(records: list[Record]) -> dict[str, Any]:
         times.append(record.time)
         values.append(float(record.value))  # type: ignore[arg-type]  # a number, as was just seen
     if not found:
-        shown = ", ".join(dict.fromkeys(_tail(one.name)[:40] for one in records[:20]))
+        shown = ", ".join(dict.fromkeys(tail_of(one.name)[:40] for one in records[:20]))
         raise Refusal(
             "missing-column",
             f"No record can be used; their names end in {shown or 'nothing'}. Name them accel_x to gyro_z, position or "
@@ -130,30 +130,8 @@ def columns_of(records: list[Record]) -> dict[str, Any]:
     return columns
 
 
-def block_members_of(pack: Any) -> dict[str, Any]:
-    """A pack that is one block, as the members of a block: records named `boot` and `seq` tell its identity."""
-    records = resolve(pack)
-    said = {_tail(one.name): one.value for one in records if _tail(one.name) in ("boot", "seq")}
-    columns = columns_of(records)
-    channels = {}
-    for name, values in columns.items():
-        word = read_word(name)
-        if name != "t_s" and word.channel is not None:
-            channels[word.channel] = values
-    return {**said, "t_us": [round(t * 1e6) for t in columns["t_s"]], "channels": channels}
-
-
-def units_of_pack(pack: Any) -> dict[str, str]:
-    """Group to unit as a pack tells it, for those who compare it with what a stream declared."""
-    told = {}
-    for record in resolve(pack):
-        word = read_word(_tail(record.name))
-        if word.channel not in (None, "time") and record.unit is not None and word.channel is not None:
-            told[word.channel.removesuffix("_x").removesuffix("_y").removesuffix("_z")] = record.unit
-    return told
-
-
-def _tail(name: str) -> str:
+def tail_of(name: str) -> str:
+    """The part of a name behind its last `:` or `/`."""
     return name.replace("/", ":").rpartition(":")[2]
 
 

@@ -58,6 +58,7 @@ def read_clock(column: Column, values: Any, count: int, limits: Limits, place: P
     numbers = finite_numbers(values, (column.header,), place)
     unit, told_by = column.unit, column.told_by
     notes: tuple[str, ...] = ()
+    _check_size(numbers, LARGEST_EXACT_INTEGER * 1e3, column, values, place)
     if unit is None:
         unit, told_by = _likely_unit(numbers, column, limits), "inferred"
         notes = (
@@ -65,14 +66,7 @@ def read_clock(column: Column, values: Any, count: int, limits: Limits, place: P
         )
     factor = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3}[unit]
     times = numbers * factor
-    far = np.abs(times) >= LARGEST_EXACT_INTEGER
-    if far.any():
-        row = int(np.argmax(far))
-        raise Refusal(
-            "bad-member",
-            f"`{column.header}` is {values[row]} {place(row)}; times have to stay below 2^53 microseconds.",
-            pointer_to(column.header, row),
-        )
+    _check_size(times, LARGEST_EXACT_INTEGER, column, values, place)
     t_us: Ints = np.rint(times).astype(np.int64)
     wraps = np.flatnonzero((np.diff(numbers) < -0.9 * WRAPS) & (np.diff(numbers) > -1.0 * WRAPS))
     if len(wraps) and unit in ("ms", "us", "ns"):
@@ -80,6 +74,17 @@ def read_clock(column: Column, values: Any, count: int, limits: Limits, place: P
             t_us[at + 1 :] += round(WRAPS * factor)
         notes += (f"`{column.header.strip()}` began again {len(wraps)} times where 32 bits end; that was put right.",)
     return Clock(_rising(t_us, values, column, place), column.header, unit, told_by, notes, tuple(values[:FIRST]))
+
+
+def _check_size(times: np.ndarray, most: float, column: Column, values: Any, place: Place) -> None:
+    far = np.abs(times) >= most
+    if far.any():
+        row = int(np.argmax(far))
+        raise Refusal(
+            "bad-member",
+            f"`{column.header}` is {values[row]} {place(row)}; times have to stay below 2^53 microseconds.",
+            pointer_to(column.header, row),
+        )
 
 
 def _even(count: int, rate_hz: float) -> Ints:
