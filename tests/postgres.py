@@ -13,7 +13,7 @@ from pathlib import Path
 
 import psycopg
 
-from barwright.storage import coach_tables, live_tables, technique_tables, training_tables  # noqa: F401 - their tables
+from barwright.storage import coach_tables, live_tables, record_tables, technique_tables, training_tables  # noqa: F401
 from barwright.storage.migrate import migrate
 from barwright.storage.tables import METADATA
 
@@ -61,9 +61,11 @@ class Postgres:
 
 
 def empty(url: str) -> None:
-    """Every row of every table goes; far cheaper than another database."""
+    """Every row of every table goes, even of those that only grow; far cheaper than another database."""
+    import barwright.app  # noqa: F401 - loads every store, and with them every table
+
     tables = [table.name for table in reversed(METADATA.sorted_tables)] + list(_QUEUE)
-    with psycopg.connect(url, options="-c lock_timeout=20s") as connection:
+    with psycopg.connect(url, options="-c lock_timeout=20s -c session_replication_role=replica") as connection:
         connection.execute(";".join(f"DELETE FROM {name}" for name in tables))
 
 
