@@ -20,6 +20,7 @@ from barwright_client.answers import (
 )
 from barwright_client.async_client import AsyncClient
 from barwright_client.attempts import RetryPolicy
+from barwright_client.bench import Compared, DeviceCheck, ExpectedError, KnownMotion, SensorChange, StringSetup
 from barwright_client.blocks import CutBy
 from barwright_client.calibrations import Calibration, Constants, PosesFound
 from barwright_client.client import Client
@@ -83,20 +84,24 @@ __all__ = [
     "Client",
     "ClientError",
     "Closed",
+    "Compared",
     "Comparison",
     "Conflict",
     "Constants",
     "CutBy",
     "Device",
+    "DeviceCheck",
     "Drill",
     "DrillAdvice",
     "DrillResponse",
     "Event",
+    "ExpectedError",
     "Fault",
     "Figure",
     "GymRep",
     "GymScreen",
     "Imported",
+    "KnownMotion",
     "Lift",
     "LiftReadiness",
     "LiveSender",
@@ -123,6 +128,7 @@ __all__ = [
     "RepPath",
     "Replayed",
     "RetryPolicy",
+    "SensorChange",
     "SetResult",
     "Spool",
     "SpooledSet",
@@ -130,6 +136,7 @@ __all__ = [
     "Stream",
     "StreamWriter",
     "StrengthDay",
+    "StringSetup",
     "Technique",
     "TooFast",
     "VelocityLoss",

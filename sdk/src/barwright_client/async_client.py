@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls, technique_calls, training_calls
+from barwright_client import bench_calls, calls, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -58,6 +58,7 @@ class AsyncClient:
     athletes = lists_async(calls.athletes)
     delete_athlete = asks_async(calls.delete_athlete)
     export_athlete = asks_async(calls.export_athlete)
+    export_athlete_zip = asks_async(calls.export_athlete_zip)
 
     create_device = asks_async(calls.create_device)
     devices = lists_async(calls.devices)
@@ -65,6 +66,10 @@ class AsyncClient:
     calibrations = lists_async(calls.calibrations)
     calibration = asks_async(calls.calibration)
     delete_calibration = asks_async(calls.delete_calibration)
+    check_device = asks_async(bench_calls.check_device)
+    device_checks = lists_async(bench_calls.device_checks)
+    check_known_motion = asks_async(bench_calls.check_known_motion)
+    set_up_string = asks_async(bench_calls.set_up_string)
 
     record = asks_async(stream_calls.record)
     preview = asks_async(stream_calls.preview)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import calls, stream_calls, technique_calls, training_calls
+from barwright_client import bench_calls, calls, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -58,6 +58,7 @@ class Client:
     athletes = lists(calls.athletes)
     delete_athlete = asks(calls.delete_athlete)
     export_athlete = asks(calls.export_athlete)
+    export_athlete_zip = asks(calls.export_athlete_zip)
 
     create_device = asks(calls.create_device)
     devices = lists(calls.devices)
@@ -65,6 +66,10 @@ class Client:
     calibrations = lists(calls.calibrations)
     calibration = asks(calls.calibration)
     delete_calibration = asks(calls.delete_calibration)
+    check_device = asks(bench_calls.check_device)
+    device_checks = lists(bench_calls.device_checks)
+    check_known_motion = asks(bench_calls.check_known_motion)
+    set_up_string = asks(bench_calls.set_up_string)
 
     record = asks(stream_calls.record)
     preview = asks(stream_calls.preview)

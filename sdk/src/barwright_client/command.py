@@ -1,4 +1,4 @@
-"""The command barwright-client: send, preview, watch, readiness, zones, export, check.
+"""The command barwright-client: send, preview, watch, readiness, zones, export, check, and the bench of devices.
 
 Exit codes: 0 good, 2 bad use, 1 anything else; errors are one plain line on stderr.
 """
@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from barwright_client import bench_commands
 from barwright_client.errors import ClientError
 from barwright_client.events import Event
 from barwright_client.file_check import check_file
@@ -95,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="look at CSV files without a service: would they be any good")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
+    bench_commands.add_to(commands, _client)
     return parser
 
 
