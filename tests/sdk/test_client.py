@@ -131,6 +131,9 @@ def test_delete_and_export_athlete() -> None:
     assert (service.last.method, service.last.url.raw_path) == ("DELETE", b"/v1/athletes/ath%2F1")
     assert client.export_athlete(Athlete("ath_1", "Imke"))["athlete"]["name"] == "Imke"
     assert service.last.url.path == "/v1/athletes/ath_1/export"
+    client, service = client_of(httpx.Response(200, content=b"PK", headers={"Content-Type": "application/zip"}))
+    assert client.export_athlete_zip("ath_1") == b"PK"
+    assert service.last.headers["accept"] == "application/zip"
 
 
 def test_devices() -> None:

@@ -22,6 +22,7 @@ from barwright_client.call import (
     without_none,
 )
 from barwright_client.gym import GymScreen
+from barwright_client.replies import Reply
 
 BarAxis = str | Sequence[float]
 
@@ -67,6 +68,23 @@ def delete_athlete(athlete: Athlete | str) -> Call[Json]:
 def export_athlete(athlete: Athlete | str) -> Call[Json]:
     """Everything the service holds of an athlete (or the id of one)."""
     return Call("GET", f"/v1/athletes/{part(id_of(athlete))}/export", document_of)
+
+
+class ZipCall(Call[bytes]):
+    """A call that is answered with a zip."""
+
+    def headers(self) -> dict[str, str]:
+        """Everything but who is calling."""
+        return {"Accept": "application/zip"}
+
+    def read_answer(self, reply: Reply) -> bytes:
+        """The bytes."""
+        return reply.body
+
+
+def export_athlete_zip(athlete: Athlete | str) -> Call[bytes]:
+    """The same as a zip of CSV and JSON files, with a README.txt that says what is in each."""
+    return ZipCall("GET", f"/v1/athletes/{part(id_of(athlete))}/export", bytes, wait_s=60.0)
 
 
 def create_device(

@@ -20,12 +20,13 @@ from barwright.ingest.block import Block, Floats, Ints
 from barwright.ingest.typed_arrays import tag_of_array
 from barwright.workflows.forget_athlete import EverythingOfStream, Training
 
+ZIP = "application/zip"
 Column = Callable[[Floats | Ints], Any]
 
 
 def export_format(accept: str) -> str:
-    """application/json or application/cbor. Raises Cannot when Accept names neither."""
-    return best_format(accept, (JSON, CBOR))
+    """application/json, application/cbor or application/zip. Raises Cannot when Accept names none of them."""
+    return best_format(accept, (JSON, CBOR, ZIP))
 
 
 def export_document(
@@ -80,6 +81,7 @@ def _members(one: EverythingOfStream, column: Column) -> dict[str, Any]:
         "stream": json.loads(StreamAnswer.of(one.stream).model_dump_json()),
         "set": json.loads(SetAnswer.of(one.lift_set).model_dump_json()),
         "blocks": [_block(block, column) for block in one.blocks],
+        "raw_lost": one.lost,
     }
 
 

@@ -22,7 +22,7 @@ from barwright.storage.erasures import (
 )
 from barwright.storage.maxima import Maximum, MaximumStore
 from barwright.storage.plans import Decision, Plan, PlanStore
-from barwright.storage.raw_objects import StoredObject
+from barwright.storage.raw_objects import DamagedObjectError, StoredObject
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.storage.sets import SetStore, StoredSet
 from barwright.storage.streams import Stream, StreamStore
@@ -34,11 +34,12 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class EverythingOfStream:
-    """A stream, its raw blocks as they were sent, and its set."""
+    """A stream, its raw blocks as they were sent, and its set. lost: why there are no blocks, where there were some."""
 
     stream: Stream
     blocks: tuple[Block, ...]
     lift_set: StoredSet
+    lost: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +82,14 @@ def _everything(parts: Parts, caller: Caller, stream_id: str) -> EverythingOfStr
             return None
         lift_set = SetStore(session, caller.club_id).get(stream.set_id)
         loose = [body for _, body in BlockStore(session, stream).unpacked()]
-        packed = [] if stream.raw is None else [parts.raw.get(stream.raw)]
     assert lift_set is not None
+    lost = None
+    try:
+        packed = [] if stream.raw is None else [parts.raw.get(stream.raw)]
+    except DamagedObjectError as error:
+        packed, lost = [], str(error)
     blocks = tuple(block for stored in packed + loose for block in unpack_many(stored))
-    return EverythingOfStream(stream, blocks, lift_set)
+    return EverythingOfStream(stream, blocks, lift_set, lost)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,15 +7,18 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import StreamingResponse
 
+from barwright.access.caller import Caller
 from barwright.api.dependencies import PartsOf, Reader, ReaderOrRegistrar, Registrar
-from barwright.api.export_formats import export_document, export_format
+from barwright.api.export_formats import ZIP, export_document, export_format
 from barwright.api.idempotency import RetryOf
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, name_in, page
 from barwright.api.routes.created import created
 from barwright.api.shapes.athletes import AthleteAnswer, AthleteChanges, AthletePage, ErasureAnswer, NewAthlete
 from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
+from barwright.workflows.export_zip import export_zip
 from barwright.workflows.forget_athlete import export_athlete, export_training, forget_athlete
+from barwright.workflows.parts import Parts
 
 router = APIRouter(prefix="/v1/athletes", tags=["athletes"])
 
@@ -83,6 +86,7 @@ def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> ErasureAnswer:
             "content": {
                 "application/json": {"schema": {"type": "object"}},
                 "application/cbor": {"schema": {"type": "string", "format": "binary"}},
+                "application/zip": {"schema": {"type": "string", "format": "binary"}},
             },
         },
         **problems(*SIGNED_IN, "not-found", "not-acceptable", "request-invalid"),
@@ -90,11 +94,21 @@ def delete(caller: Registrar, parts: PartsOf, athlete_id: str) -> ErasureAnswer:
     operation_id="export_athlete",
 )
 def export(request: Request, caller: Reader, parts: PartsOf, athlete_id: str) -> StreamingResponse:
-    """Everything that is kept of an athlete, raw samples too, as one JSON or CBOR document."""
+    """Everything that is kept of an athlete, raw samples too: a JSON or CBOR document, or a zip of files.
+
+    The zip has a README.txt that says what is in each file.
+    """
     media_type = export_format(request.headers.get("accept", "*/*"))
+    if media_type == ZIP:
+        return _zip(parts, caller, athlete_id)
     athlete = AthleteAnswer.of(find_athlete(parts, caller, athlete_id))
     ending = media_type.rpartition("/")[2]
     headers = {"Content-Disposition": f'attachment; filename="{athlete.id}.{ending}"', "Vary": "Accept"}
     training = export_training(parts, caller, athlete_id)
     document = export_document(media_type, athlete, training, export_athlete(parts, caller, athlete_id))
     return StreamingResponse(document, media_type=media_type, headers=headers)
+
+
+def _zip(parts: Parts, caller: Caller, athlete_id: str) -> StreamingResponse:
+    headers = {"Content-Disposition": f'attachment; filename="{athlete_id}.zip"', "Vary": "Accept"}
+    return StreamingResponse(export_zip(parts, caller, athlete_id), media_type=ZIP, headers=headers)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Request
-from starlette.responses import Response
+from starlette.responses import Response, StreamingResponse
 
 from barwright.coach.at_the_door import CoachOf, FieldsOf, PageRoute, PartsOf, go_to
 from barwright.coach.forms import Fields
@@ -19,6 +19,7 @@ from barwright.storage.sets import SetFilter, StoredSet
 from barwright.workflows.athletes_and_devices import add_athlete, change_athlete, find_athlete, list_athletes
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.check_readiness import check_readiness
+from barwright.workflows.export_zip import export_zip
 from barwright.workflows.forget_athlete import forget_athlete
 from barwright.workflows.import_history import write_history
 from barwright.workflows.parts import Parts
@@ -125,6 +126,13 @@ def history_file(parts: PartsOf, coach: CoachOf, athlete_id: str) -> Response:
     return Response(write_history(parts, coach.caller, athlete_id), 200, headers, "text/csv; charset=utf-8")
 
 
+@router.get("/athletes/{athlete_id}/export.zip")
+def export_file(parts: PartsOf, coach: CoachOf, athlete_id: str) -> Response:
+    """Everything that is kept of the athlete, raw samples too, as files."""
+    headers = {"Content-Disposition": f'attachment; filename="{athlete_id}.zip"', "X-Content-Type-Options": "nosniff"}
+    return StreamingResponse(export_zip(parts, coach.caller, athlete_id), 200, headers, "application/zip")
+
+
 @router.get("/athletes/{athlete_id}/erase")
 def erase_page(request: Request, parts: PartsOf, coach: CoachOf, athlete_id: str) -> Response:
     """Asks once more."""
@@ -157,6 +165,8 @@ def _facts(fields: Fields) -> dict[str, Any]:
         "body_mass_kg": fields.number_or_none("body_mass_kg", "The body mass in kilograms", 20, 400),
         "stature_m": fields.number_or_none("stature_m", "The stature in metres", 0.5, 2.6),
         "level": fields.text("level", 40) or None,
+        "consent_on": fields.day("consent_on") if fields.text("consent_on") else None,
+        "guardian_note": fields.text("guardian_note", 500) or None,
     }
 
 
