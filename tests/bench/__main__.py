@@ -14,6 +14,7 @@ import scipy
 
 from bench.accuracy import accuracy, mismatch, single_errors
 from bench.day_maximum import day_maximum
+from bench.device_check import calibration, device_check
 from bench.encoders import encoders
 from bench.extrapolation import extrapolation
 from bench.live import live
@@ -40,6 +41,8 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "extrapolation": extrapolation,
     "strength_speed": strength_speed,
     "technique": technique,
+    "device_check": device_check,
+    "calibration": calibration,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording

@@ -36,12 +36,15 @@ def check_device(
     setup: SensorSetup,
     gravity: float | None,
     clock: Sequence[tuple[float, float]] = (),
+    lifts: Sequence[str] = tuple(MODELLED),
+    advise: bool = True,
 ) -> DeviceFound:
     """parts: one per device start; a minute or so on a table and still poses held in hands, in any order.
 
     setup: mounting, class, ranges, and the calibration in force. gravity m/s2, None when not told. clock: pairs of the
-    device's time and the server's, s. Raises UnusableSamples: no-still-poses, no-gravity, too-few-samples,
-    rate-too-low.
+    device's time and the server's, s. lifts: to tell the expected error of. advise: what to change too.
+
+    Raises UnusableSamples: no-still-poses, no-gravity, too-few-samples, rate-too-low.
     """
     even = [even_samples(one.t_s, np.hstack((one.accel_m_s2, one.gyro_rad_s))) for one in parts]
     sensor, refused, noise, table = _constants(parts, even, setup, gravity)
@@ -69,9 +72,9 @@ def check_device(
     )
     now = of_class(known) if sensor is None else as_it_is(known, sensor.calibration, setup.calibration)
     later = None if sensor is None else calibrated(known, sensor.calibration)
-    expected = tuple(_expected(lift, now, later, mounted, refused) for lift in MODELLED)
+    expected = tuple(_expected(lift, now, later, mounted, refused) for lift in lifts)
     after = None if sensor is None else partial(_calibrate, calibration=sensor, known=known)
-    changes = what_to_change(State(now, mounted), after)
+    changes = what_to_change(State(now, mounted), after) if advise else ()
     ranges = _ranges(setup)
     clock_told = clock_seen(clock)
     classes = {
