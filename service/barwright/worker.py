@@ -10,6 +10,7 @@ from collections.abc import Callable
 from barwright.ingest.limits import Limits
 from barwright.settings import Settings
 from barwright.storage.jobs import ask_for_forgotten, try_again_what_failed
+from barwright.storage.migrate import check_migrated
 from barwright.storage.raw_objects import open_raw
 from barwright.storage.sessions import Database, StorageUnavailableError
 from barwright.storage.sets import SetStore
@@ -25,9 +26,10 @@ _PATIENCE_S = 300.0  # so long a set that is in hand waits for the database to c
 
 
 def work(settings: Settings) -> None:
-    """Works until it is told to stop."""
+    """Works until it is told to stop. Raises OSError when the database cannot be used."""
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     logging.getLogger("procrastinate").setLevel(logging.WARNING)
+    check_migrated(settings.database_url)
     analyst = Analyst(settings.workers)
     for warm in analyst.warm():
         warm.result()

@@ -1,4 +1,4 @@
-"""serve, migrate, openapi."""
+"""serve, work, migrate, openapi."""
 
 from __future__ import annotations
 
@@ -19,6 +19,10 @@ def add_to(commands: Commands) -> None:
     data_option(serve)
     serve.set_defaults(run=_serve)
 
+    work = commands.add_parser("work", help="analyse what services on the same PostgreSQL ask for")
+    data_option(work)
+    work.set_defaults(run=_work)
+
     migrate = commands.add_parser("migrate", help="bring the database to the newest shape")
     data_option(migrate)
     migrate.set_defaults(run=_migrate)
@@ -37,6 +41,22 @@ def _serve(told: argparse.Namespace) -> None:
         serve(settings, told.host, told.port)
     except OSError as error:
         raise Trouble(f"cannot serve on {told.host}:{told.port}: {error.strerror or error}") from error
+
+
+def _work(told: argparse.Namespace) -> None:
+    settings = settings_of(told)
+    if settings.on_sqlite:
+        raise Trouble(
+            "work is for PostgreSQL: set BARWRIGHT_DATABASE_URL to postgresql://...; on SQLite `barwright serve` "
+            "analyses by itself",
+            BAD_USE,
+        )
+    from barwright.worker import work
+
+    try:
+        work(settings)
+    except OSError as error:
+        raise Trouble(f"cannot work: {error}") from error
 
 
 def _migrate(told: argparse.Namespace) -> None:

@@ -159,6 +159,13 @@ class BlockStore:
             query = query.where(_BLOCK.c.last_us >= since_us)
         return list(self._run(query.order_by(_BLOCK.c.seq)).scalars())
 
+    def unpacked_one(self, boot: str, seq: int) -> bytes | None:
+        """The stored form of one block; None when it is in the raw object already."""
+        query = select(_BODY.c.body).join(_BLOCK, _BLOCK.c.id == _BODY.c.block_id)
+        query = query.where(_BLOCK.c.stream_id == self._stream_id, _BLOCK.c.boot == boot, _BLOCK.c.seq == seq)
+        body: bytes | None = self._run(query).scalar()
+        return body
+
     def drop_bodies(self, numbers: Sequence[int]) -> None:
         """Deletes the samples of these rows, once they are safe in the raw object."""
         for start in range(0, len(numbers), 500):

@@ -44,7 +44,8 @@ class Listening:
     def wait(self, timeout_s: float) -> list[tuple[str, list[Any]]]:
         """(about, ids) of what was told meanwhile, in the order of the commits; nothing when the time is over."""
         try:
-            ready, _, _ = select.select([self._connection.fileno(), self._waking], [], [], timeout_s)
+            sockets: list[Any] = [self._connection.fileno(), self._waking]
+            ready, _, _ = select.select(sockets, [], [], timeout_s)
             if self._waking in ready:
                 self._waking.recv(100)
             heard = list(self._connection.notifies(timeout=0)) if ready else []

@@ -16,7 +16,7 @@ from sqlmodel import Session
 
 from barwright.storage.engine import WRITES, make_engine
 from barwright.storage.tables import HeartbeatRow
-from barwright.storage.turns import Turn, lock_of
+from barwright.storage.turns import Turn, Turns, lock_of
 
 
 class StorageUnavailableError(RuntimeError):
@@ -63,6 +63,10 @@ class Database:
     def alone(self, name: str) -> Turn:
         """The turn to do something that only one process may do at a time; not taken yet."""
         return Turn(None if self._on_sqlite else self._engine, name)
+
+    def turns(self, kind: str) -> Turns:
+        """The same for many things of one kind, each by its name."""
+        return Turns(None if self._on_sqlite else self._engine, kind)
 
     def check(self, now: datetime) -> None:
         """Raises StorageUnavailableError when the database cannot be written; does so by writing to it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import time
 from collections.abc import Callable
@@ -19,13 +20,15 @@ from barwright.analysis.quantities.units import factor_to_si
 from barwright.ingest.block import Block, unpack
 from barwright.ingest.declared_units import QUANTITY_OF, group_of
 from barwright.live.hub import Hub
+from barwright.live.notices import Notices
 from barwright.live.run import Change, Found, HeldBlock, KnownRep, LiveRun, Memory, Window
 from barwright.live.stillness import Floats
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.live_events import EventStore, NewEvent
 from barwright.storage.live_runs import LiveRunStore
-from barwright.storage.sessions import Database
+from barwright.storage.notices import BLOCKS, CLOSED, give_notice
+from barwright.storage.sessions import Database, StorageUnavailableError
 from barwright.storage.sets import SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import Broken
@@ -52,13 +55,14 @@ class _News:
 
 @dataclass(slots=True)
 class _Open:
-    """One followed stream. height_m: where an encoder that tells velocity got to."""
+    """One followed stream. height_m: where an encoder that tells velocity got to. kept: what the row remembers."""
 
     club_id: str
     stream: Stream
     calibration: Calibration | None
     limit: StopLimit | None
     run: LiveRun
+    kept: Any
     lock: Lock = field(default_factory=Lock)
     busy: bool = False
     height_m: float = 0.0
@@ -66,7 +70,9 @@ class _Open:
 
 
 class LiveRuns:
-    """Every open stream this process has heard of. Safe to use from any thread.
+    """Every open stream that this process follows; of several on one database each stream is followed by one.
+
+    Safe to use from any thread.
 
     analyse: does one look and waits for it; in the service it hands it to another process. warm: gets that one ready.
     """
@@ -88,6 +94,8 @@ class LiveRuns:
         self._lock = Lock()
         self._open: dict[str, _Open] = {}
         self._looks = ThreadPoolExecutor(threads, thread_name_prefix="live")
+        self._turns = database.turns("live")
+        self._elsewhere = ThreadPoolExecutor(1, thread_name_prefix="blocks-elsewhere")  # one keeps them in order
 
     def take(self, club_id: str, stream_id: str, block: Block, packed: bytes) -> None:
         """A block of an open stream is stored. Never raises for what goes wrong here: the block is safe."""
@@ -106,6 +114,12 @@ class LiveRuns:
         """The stream is closed."""
         with self._lock:
             self._open.pop(stream_id, None)
+        self._turns.give_back(stream_id)
+
+    def connect(self, notices: Notices) -> None:
+        """Hears of blocks that came, and of streams that were closed, in other processes."""
+        notices.hear(BLOCKS, self._heard)
+        notices.hear(CLOSED, lambda ids: self.forget(ids[0]))
 
     def count(self) -> int:
         """Streams followed now."""
@@ -114,7 +128,9 @@ class LiveRuns:
 
     def close(self) -> None:
         """Lets the present looks end; what was to be seen is seen again after the next start."""
+        self._elsewhere.shutdown(wait=True, cancel_futures=True)
         self._looks.shutdown(wait=True, cancel_futures=True)
+        self._turns.close()
 
     def _of(self, news: _News) -> _Open | None:
         now = time.monotonic()
@@ -126,12 +142,44 @@ class LiveRuns:
             stale = [key for key, one in self._open.items() if now - one.used_at > LOST_INTEREST_S and not one.busy]
             for key in stale:
                 del self._open[key]
+        for key in stale:
+            self._turns.give_back(key)
+        if not self._turns.take(news.stream_id):
+            self._elsewhere.submit(self._pass_on, news)
+            return None
         made = self._read(news)
         if made is None:
+            self._turns.give_back(news.stream_id)
             return None
         made.used_at = now
         with self._lock:
             return self._open.setdefault(news.stream_id, made)
+
+    def _pass_on(self, news: _News) -> None:
+        """Another process follows the stream: it is told of the block, and reads it where it is stored."""
+        try:
+            with self._database.writing() as session:
+                give_notice(session, BLOCKS, news.club_id, news.stream_id, news.block.boot, news.block.seq)
+        except StorageUnavailableError as error:  # the next block shows the way again
+            log.warning("stream %s: a block was not passed on: %s", news.stream_id, error)
+
+    def _heard(self, ids: list[Any]) -> None:
+        _, stream_id, boot, seq = ids
+        with self._lock:
+            one = self._open.get(stream_id)
+        if one is not None:
+            self._elsewhere.submit(self._take_stored, one, boot, seq)
+
+    def _take_stored(self, one: _Open, boot: str, seq: int) -> None:
+        try:
+            with self._database.reading() as session:
+                body = BlockStore(session, one.stream).unpacked_one(boot, seq)
+            if body is not None:
+                with one.lock:
+                    self._add(one, unpack(body), body)
+                    self._look_if_due(one)
+        except Exception:  # as for a block that came here
+            log.exception("stream %s: a block could not be followed", one.stream.id)
 
     def _read(self, news: _News) -> _Open | None:
         """The stream as it is stored, with the blocks since the last agreed rest."""
@@ -152,7 +200,7 @@ class LiveRuns:
             self._warm()
         run = LiveRun(LIFTS[stream.told.lift], stream.told.setup.kind, memory)
         constants = None if calibration is None else calibration.found.calibration
-        one = _Open(news.club_id, stream, constants, limit, run)
+        one = _Open(news.club_id, stream, constants, limit, run, kept.memory)
         if memory is None:
             self._tell_opened(one)
         for body in bodies:
@@ -219,10 +267,16 @@ class LiveRuns:
         with self._database.writing(one.club_id) as session:
             if StreamStore(session, one.club_id).take_turn(one.stream.id) is not False:
                 return  # closed or erased in between: the analysis of the whole set tells the rest
+            runs = LiveRunStore(session, one.club_id)
+            if runs.get(one.stream.id).memory != one.kept:  # followed elsewhere too: its events are the ones that count
+                self.forget(one.stream.id)
+                return
             kept = EventStore(session, one.club_id).add(events, self._now())
             enqueue_events(session, one.club_id, kept, self._now())
             if memory is not None:
-                LiveRunStore(session, one.club_id).remember(one.stream.id, asdict(memory))
+                runs.remember(one.stream.id, asdict(memory))
+        if memory is not None:
+            one.kept = json.loads(json.dumps(asdict(memory)))  # as it is read from the row
         self._hub.publish(kept)
 
 

@@ -109,6 +109,16 @@ def keep_for_next_time(parts: Parts, club_id: str, athlete_ids: Iterable[str], b
 
 def fill_efforts(parts: Parts) -> int:
     """At start: efforts of sets that were analysed by a version that kept none. Answers how many there were."""
+    turn = parts.database.alone("efforts")
+    if not turn.take():  # another service is at it
+        return 0
+    try:
+        return _fill_efforts(parts)
+    finally:
+        turn.give_back()
+
+
+def _fill_efforts(parts: Parts) -> int:
     with parts.database.reading() as session:
         due = sets_without_effort(session)
     if due:

@@ -15,10 +15,13 @@ from barwright.workflows.parts import Parts
 
 def settle_in(parts: Parts) -> None:
     """Works out today's readiness of every club once; what is loaded by then is no longer searched for garbage."""
+    turn = parts.database.alone("settle-in")
     with suppress(StorageUnavailableError):  # then the first one who asks waits a little
-        with parts.database.reading() as session:
-            clubs = ids_of_all_clubs(session)
-        for club_id in clubs:
-            check_club(parts, Caller(club_id, "", frozenset({Scope.RESULTS_READ})), None)
+        if turn.take():  # else another service is at it
+            with parts.database.reading() as session:
+                clubs = ids_of_all_clubs(session)
+            for club_id in clubs:
+                check_club(parts, Caller(club_id, "", frozenset({Scope.RESULTS_READ})), None)
+    turn.give_back()
     gc.collect()
     gc.freeze()

@@ -135,6 +135,7 @@ class WebhookSender:
         self._now = now
         self._send = sending
         self._every_s = every_s
+        self._turn = database.alone("webhooks")  # of several services one sends
         self._stop = Event()
         self._thread = Thread(target=self._work, name="webhooks", daemon=True)
         self._thread.start()
@@ -143,6 +144,7 @@ class WebhookSender:
         """Lets the present try end."""
         self._stop.set()
         self._thread.join(TIMEOUT_S + 1)
+        self._turn.give_back()
 
     def send_due(self) -> int:
         """Sends what is due now; how many were tried."""
@@ -173,7 +175,7 @@ class WebhookSender:
     def _work(self) -> None:
         while not self._stop.wait(self._every_s):
             try:
-                while self.send_due() == _AT_ONCE and not self._stop.is_set():
+                while self._turn.take() and self.send_due() == _AT_ONCE and not self._stop.is_set():
                     pass
             except StorageUnavailableError as error:
                 log.warning("webhooks wait: %s", error)
