@@ -19,6 +19,7 @@ ALLOWED: dict[str, set[str]] = {
     SERVICE + "storage": {"numpy", "sqlalchemy", "sqlmodel", "alembic", "zstandard", "msgspec", "cbor2"},
     SERVICE + "workflows": {"numpy", "msgspec", "sqlalchemy", "sqlmodel"},  # a session passes through; no query
     SERVICE + "api": WEB,
+    SERVICE + "mqtt": {"aiomqtt", "paho", "httpx"},  # an extra; imported by one command only
     SERVICE + "coach": {"fastapi", "starlette", "jinja2", "markupsafe", "numpy"},
     "sdk/src/barwright_client": {"httpx"},
 }

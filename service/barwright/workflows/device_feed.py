@@ -91,7 +91,8 @@ def receive_feed_block(
     with parts.database.reading() as session:
         _, units = FeedStore(session, caller.club_id, device_id).told()
     units = units or units_of({}, device.facts.kind)
-    block = decode_block(sent.body, sent.content_type, sent.content_encoding, device.facts.kind, parts.limits)
+    kind = device.facts.kind
+    block = decode_block(sent.body, sent.content_type, sent.content_encoding, kind, parts.limits, units)
     check_declared(block, units)
     feed = feeds.of(device_id)
     with feed.lock:
