@@ -8,7 +8,7 @@ import signal
 import socket
 import sys
 from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import asynccontextmanager, closing, contextmanager
+from contextlib import asynccontextmanager, closing, contextmanager, nullcontext
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -19,12 +19,13 @@ from fastapi import APIRouter, Depends, FastAPI
 from starlette.routing import BaseRoute
 
 from barwright import __version__
+from barwright.access.rates import Rates
 from barwright.api import openapi, problems
 from barwright.api.block_door import BlockDoor
 from barwright.api.connection import Connection
-from barwright.api.counters import Counters
 from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
+from barwright.api.metrics import Metrics
 from barwright.api.routes import (
     about,
     athletes,
@@ -54,8 +55,9 @@ from barwright.live.hub import Hub
 from barwright.live.hub_postgres import PostgresHub
 from barwright.live.notices import Notices
 from barwright.live.run import Found
+from barwright.log_lines import write_log
 from barwright.settings import Settings
-from barwright.storage.migrate import migrate
+from barwright.storage.migrate import check_migrated, migrate
 from barwright.storage.notices import Listening
 from barwright.storage.raw_objects import open_raw
 from barwright.storage.sessions import Database
@@ -73,6 +75,7 @@ from barwright.workflows.parts import Parts
 from barwright.workflows.read_events import event_readers
 from barwright.workflows.receive_block import pass_on
 from barwright.workflows.refresh_profile import fill_efforts
+from barwright.workflows.room import Room
 from barwright.workflows.set_queue import SetQueue
 from barwright.workflows.settle_in import settle_in
 from barwright.workflows.upkeep import Upkeep
@@ -109,11 +112,14 @@ def create_app(
         notices = None if settings.on_sqlite else Notices(lambda: Listening(settings.database_url))
         hub = Hub() if notices is None else PostgresHub(*event_readers(database))
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, bench=bench, hub=hub)
+        parts = replace(parts, watch=metrics, room=Room(settings.data), rates=Rates(settings.rates))
         onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
         if analyse is None or look is not None:
             warm = onlooker.warm if look is None else list
             live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
             parts = replace(parts, live=live)
+            if notices is not None:
+                live.connect(notices)
         if notices is None or analyse is not None:
             queue = SetQueue(lambda club_id, set_id: analyse_stored_set(parts, club_id, set_id), settings.workers)
         else:
@@ -121,11 +127,12 @@ def create_app(
         writer = BlockWriter(database, limits, parts.now, pass_on(parts, queue))
         parts = replace(parts, writer=writer)
         app.state.parts, app.state.queue, app.state.feeds = parts, queue, Feeds()
+        _show(metrics, parts, queue)
         if notices is not None and isinstance(hub, PostgresHub):
             hub.connect(notices)
             notices.start()
         sender = WebhookSender(database, parts.now)
-        upkeep = Upkeep(parts, queue)
+        upkeep = Upkeep(parts, queue, stuck=not isinstance(queue, WorkerQueue))
         fill_efforts(parts)
         finish_what_was_left(parts, queue, settings.alone)
         yield
@@ -141,10 +148,11 @@ def create_app(
         analyst.close()
         database.close()
 
+    metrics = Metrics()
     app = bare_app()
     app.router.lifespan_context = lifespan
-    app.state.counters = Counters()
-    app.add_middleware(Edge, body_limit=_body_limit(limits))
+    app.state.metrics, app.state.metrics_token = metrics, settings.metrics_token
+    app.add_middleware(Edge, body_limit=_body_limit(limits), metrics=metrics)
     return app
 
 
@@ -180,6 +188,12 @@ def _api_routes() -> tuple[BaseRoute, ...]:
     return tuple(api.routes)
 
 
+def _show(metrics: Metrics, parts: Parts, queue: SetQueue) -> None:
+    metrics.gauge("barwright_sets_unfinished", "Sets waiting for their analysis or being analysed.", queue.length)
+    metrics.gauge("barwright_live_listeners", "Connections that listen to events.", parts.hub.count)
+    metrics.gauge("barwright_disk_free_bytes", "Room on the disk of the data folder.", parts.room.free_bytes)
+
+
 def _body_limit(limits: Limits) -> Callable[[str], int]:
     def limit(path: str) -> int:
         if path.startswith("/v1/recordings") or path.endswith(("/calibration", "/check", "/known-motions")):
@@ -193,14 +207,17 @@ def _body_limit(limits: Limits) -> Callable[[str], int]:
 
 def serve(settings: Settings, host: str, port: int) -> None:
     """Runs the service until it is told to stop. Raises OSError when address or folder are taken."""
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    write_log(settings.log)
     logging.getLogger("alembic").setLevel(logging.WARNING)
     for stop in (signal.SIGTERM, signal.SIGINT):
         signal.signal(stop, lambda *_: sys.exit(0))  # uvicorn ends in order, then sends itself the signal again
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    with _only_one(settings.data), closing(socket.create_server((host, port), family=family)) as listening:
+    alone = _only_one(settings.data) if settings.on_sqlite else nullcontext()
+    with alone, closing(socket.create_server((host, port), family=family)) as listening:
         if settings.on_sqlite:
             migrate(settings.database_url)
+        else:
+            check_migrated(settings.database_url)
         app = create_app(settings)
         config = uvicorn.Config(
             app,

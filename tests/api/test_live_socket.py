@@ -137,7 +137,7 @@ def test_a_stream_of_nobody_or_of_another_club_is_not_there(service: Service, cl
     ("headers", "status", "code"),
     [
         ({}, 401, "not-signed-in"),
-        ({"Authorization": "Bearer bw_nonsense"}, 401, "key-not-known"),
+        ({"Authorization": "Bearer bw_nonsense"}, 401, "key-mistyped"),
     ],
 )
 def test_without_a_key_nobody_comes_in(service: Service, headers: dict[str, str], status: int, code: str) -> None:

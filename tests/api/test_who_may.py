@@ -162,7 +162,7 @@ def test_without_a_key_no_route_answers(service, route):
     for value, code in [
         ("", "not-signed-in"),
         ("Basic abc", "not-signed-in"),
-        ("Bearer nonsense", "key-not-known"),
+        ("Bearer nonsense", "key-mistyped"),
         (f"Bearer {new_key().shown}", "key-not-known"),
     ]:
         answer = call(service, *route, ids, {"Authorization": value})

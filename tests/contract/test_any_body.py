@@ -49,7 +49,7 @@ ANY = st.recursive(
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(NAMES | st.text(max_size=4), inner, max_size=5),
     max_leaves=12,
 )
-MEMBERS = {"type", "title", "status", "detail", "instance", "code", "errors"}
+MEMBERS = {"type", "title", "status", "detail", "instance", "code", "request_id", "errors"}
 
 
 def check(answer):

@@ -10,11 +10,19 @@ from sqlalchemy import Engine, MetaData, event, insert, inspect, text
 from sqlalchemy.exc import IntegrityError, StatementError
 from sqlmodel import select
 
-from barwright.storage import bench_tables, coach_tables, keeping_tables, live_tables, queue_tables, record_tables, technique_tables  # noqa: F401
+from barwright.storage import (  # noqa: F401 - adds its tables
+    bench_tables,
+    coach_tables,
+    keeping_tables,
+    live_tables,
+    queue_tables,
+    record_tables,
+    technique_tables,
+)
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.devices import DeviceFacts, facts_as_json
 from barwright.storage.engine import make_engine
-from barwright.storage.keys import find_or_create_club, store_key
+from barwright.storage.keys import NewKeyFacts, find_or_create_club, store_key
 from barwright.storage.migrate import migrate
 from barwright.storage.sessions import Database
 from barwright.storage.sets import SetStore
@@ -100,7 +108,7 @@ def test_a_club_of_the_same_name_is_the_same_club(database):
 
 def test_a_key_needs_its_club(database):
     with pytest.raises(IntegrityError), database.writing() as session:
-        store_key(session, "clb_none", "d", frozenset(), NOW)
+        store_key(session, "clb_none", "d", NewKeyFacts(frozenset()), NOW)
 
 
 def test_a_time_comes_back_in_utc_and_one_without_zone_is_refused(database):

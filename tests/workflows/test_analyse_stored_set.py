@@ -18,7 +18,9 @@ from conftest import imu_block
 
 
 def club_of(service):
-    return who_calls(service.parts.database, service.client.headers["Authorization"].removeprefix("Bearer ")).club_id
+    return who_calls(
+        service.parts.database, service.client.headers["Authorization"].removeprefix("Bearer "), service.parts.now()
+    ).club_id
 
 
 def counts(service):

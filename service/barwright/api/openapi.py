@@ -13,7 +13,7 @@ _SCHEMA = {
     "title": "Problem",
     "description": "RFC 9457. `code` is stable; `type` points to the page that explains it.",
     "type": "object",
-    "required": ["type", "title", "status", "detail", "instance", "code", "errors"],
+    "required": ["type", "title", "status", "detail", "instance", "code", "request_id", "errors"],
     "properties": {
         "type": {"type": "string", "format": "uri-reference"},
         "title": {"type": "string"},
@@ -21,6 +21,10 @@ _SCHEMA = {
         "detail": {"type": "string", "description": "What was wrong this time, where, and what would be right."},
         "instance": {"type": "string", "format": "uri-reference"},
         "code": {"type": "string", "enum": sorted(PROBLEMS)},
+        "request_id": {
+            "type": ["string", "null"],
+            "description": "As in X-Request-Id; the operator finds the request in the log by it.",
+        },
         "errors": {
             "type": "array",
             "items": {
@@ -34,7 +38,10 @@ _SCHEMA = {
         },
     },
 }
-SIGNED_IN = ("not-signed-in", "key-not-known", "scope-missing", "not-ready", "storage-full")
+SIGNED_IN = (
+    "not-signed-in", "key-mistyped", "key-not-known", "key-expired", "scope-missing", "too-many-requests", "not-ready",
+    "storage-full",
+)  # fmt: skip
 RETRY = ("retry-key-invalid", "retry-mismatch")
 JSON_BODY = ("unreadable", "request-unreadable", "request-too-large", "unknown-content-type", "request-invalid")
 

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
+from barwright.access.current_request import REQUEST_ID
 from barwright.api.validation_words import pointer_and_detail
 from barwright.ingest.refusals import REFUSALS, Refusal
 from barwright.storage.sessions import StorageFullError, StorageUnavailableError
@@ -34,8 +35,11 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "not-acceptable": (406, "No format that was asked for can be given"),
     "not-signed-in": (401, "A key is needed"),
     "key-not-known": (401, "The key is not known"),
+    "key-mistyped": (401, "The key was mistyped"),
+    "key-expired": (401, "The key has ended"),
     "scope-missing": (403, "The key may not do this"),
     "name-taken": (409, "The name is in use"),
+    "too-many-requests": (429, "Too many requests came in a short time"),
     "too-much-in-flight": (429, "More blocks are on their way than the credit allows"),
     "set-open": (409, "The set is still open"),
     "already-there": (409, "It is there already"),
@@ -77,6 +81,7 @@ _OF_STATUS = {
     404: "no-such-route",
     405: "method-not-allowed",
     413: "request-too-large",
+    429: "too-many-requests",
     415: "unknown-content-type",
     500: "internal-error",
     503: "not-ready",
@@ -130,6 +135,7 @@ def problem_document(code: str, detail: str, instance: str, errors: tuple[BadMem
         "detail": detail,
         "instance": instance,
         "code": code,
+        "request_id": REQUEST_ID.get(),
         "errors": [{"pointer": one.pointer, "detail": one.detail} for one in errors],
     }
 

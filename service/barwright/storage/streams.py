@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import bindparam
+from sqlalchemy import select as select_columns
 from sqlmodel import Session, col, select, tuple_
 from sqlmodel.sql.expression import Select
 
 from barwright.storage.devices import DeviceFacts, Kind, facts_as_json, facts_from_json
 from barwright.storage.ids import new_id
+from barwright.storage.notices import CLOSED, give_notice
 from barwright.storage.raw_objects import StoredObject
 from barwright.storage.tables import METADATA, AthleteRow, DeviceRow, SetRow, StreamRow
 
@@ -41,6 +43,7 @@ class StreamForm:
     set_id: str
     kind: Kind
     units: dict[str, str]
+    device_id: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +70,7 @@ _TURN = (
 
 _SET = METADATA.tables["lift_set"]
 _FORM = (
-    select(_TABLE.c.id, _SET.c.id, _TABLE.c.setup, _TABLE.c.units)
+    select_columns(_TABLE.c.id, _SET.c.id, _TABLE.c.setup, _TABLE.c.units, _TABLE.c.device_id)
     .join(_SET, _SET.c.stream_id == _TABLE.c.id)
     .where(_TABLE.c.club_id == bindparam("of_club"), _TABLE.c.id == bindparam("of_stream"))
 )
@@ -126,7 +129,7 @@ class StreamStore:
         """The little of a stream that every block asks for."""
         asked = {"of_club": self._club_id, "of_stream": stream_id}
         row = self._session.connection().execute(_FORM, asked).first()
-        return None if row is None else StreamForm(row[0], row[1], row[2]["kind"], row[3])
+        return None if row is None else StreamForm(row[0], row[1], row[2]["kind"], row[3], row[4])
 
     def take_turn(self, stream_id: str) -> bool | None:
         """Whether the stream is closed, None when there is none; no other writer gets at it until the session ends."""
@@ -152,6 +155,7 @@ class StreamStore:
         row = self._row(stream_id)
         if row.closed_at is None:
             row.closed_at = now
+            give_notice(self._session, CLOSED, stream_id)
 
     def record_object(self, stream_id: str, stored: StoredObject) -> None:
         """Notes where the stream's samples now are."""

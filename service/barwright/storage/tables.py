@@ -57,6 +57,14 @@ class ApiKeyRow(SQLModel, table=True):
     scopes: str
     created_at: datetime = _time()
     revoked_at: datetime | None = _time(nullable=True)
+    label: str | None = None
+    hint: str | None = None  # its first letters, to tell keys apart by
+    device_id: str | None = Field(
+        default=None, sa_column=Column(ForeignKey("device.id", ondelete="CASCADE"), nullable=True, index=True)
+    )
+    expires_at: datetime | None = _time(nullable=True)
+    last_used_at: datetime | None = _time(nullable=True)
+    replaced_by: str | None = None
 
 
 class AthleteRow(SQLModel, table=True):

@@ -70,7 +70,7 @@ def find_device(parts: Parts, caller: Caller, device_id: str) -> Device:
     """One device."""
     with parts.database.reading() as session:
         device = DeviceStore(session, caller.club_id).get(device_id)
-    if device is None:
+    if device is None or not caller.has_device(device_id):
         raise not_found("device", device_id)
     return device
 

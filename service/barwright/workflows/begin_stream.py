@@ -145,11 +145,13 @@ def _device(parts: Parts, session: Session, caller: Caller, asked: StreamRequest
     store = DeviceStore(session, caller.club_id)
     if asked.device_id is not None:
         found = store.get(asked.device_id)
-        if found is None:
+        if found is None or not caller.has_device(found.id):
             raise not_found("device", asked.device_id, "/device_id")
         return _checked_kind(found, asked)
     assert asked.device is not None
     found = store.by_name(asked.device)
+    if caller.device_id is not None and (found is None or not caller.has_device(found.id)):
+        raise not_found("device", asked.device, "/device")
     if found is None:
         mounting = Mounting(bar_axis=None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",)))
         found = store.create(DeviceFacts(asked.device, _kind(asked), mounting), parts.now())

@@ -6,6 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
+from barwright.access.key_uses import KeyUses
+from barwright.access.rates import Rates
+from barwright.access.recent_callers import RecentCallers
 from barwright.ingest.limits import Limits
 from barwright.live.follower import Follower, Nobody
 from barwright.live.hub import Hub
@@ -16,6 +19,7 @@ from barwright.workflows.analysis_job import AnalysisJob, Outcome
 from barwright.workflows.bench_job import BenchJob, BenchOutcome, run_bench
 from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
 from barwright.workflows.commit_blocks import BlockWriter
+from barwright.workflows.room import Room
 from barwright.workflows.watch import Watch
 
 
@@ -30,7 +34,7 @@ class Parts:
 
     hub: takes events to those who listen. live: is told of every block of an open stream. writer: keeps blocks that
     come at the same time together; without it each is kept by itself. forms, callers: what was looked up lately.
-    rates: how much a key may ask for. uses: of keys. watch: is told what happens, for metrics.
+    rates: how much a key may ask for. uses: of keys. watch: is told what happens, for metrics. room: on the disk.
     """
 
     database: Database
@@ -48,3 +52,4 @@ class Parts:
     rates: Rates = field(default_factory=Rates)
     uses: KeyUses = field(default_factory=KeyUses)
     watch: Watch = field(default_factory=Watch)
+    room: Room = field(default_factory=Room)

@@ -50,6 +50,10 @@ class SetQueue:
         with self._changed:
             return len(self._waiting) + len(self._running)
 
+    def is_alive(self) -> bool:
+        """Whether every thread that takes sets is still there."""
+        return all(thread.is_alive() for thread in self._threads)
+
     def close(self) -> None:
         """Lets the present runs end; what still waits is found again at the next start."""
         with self._changed:

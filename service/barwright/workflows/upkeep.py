@@ -10,6 +10,7 @@ from threading import Event, Thread
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.storage.sets import unfinished_sets
 from barwright.workflows.forget_athlete import delete_doomed
+from barwright.workflows.manage_keys import write_down_uses
 from barwright.workflows.parts import Parts
 from barwright.workflows.set_queue import SetQueue
 
@@ -53,6 +54,7 @@ class Upkeep:
 
     def once(self) -> None:
         """One round. Raises StorageUnavailableError."""
+        write_down_uses(self._parts)
         if self._stuck:
             self._ask_again()
         if self._turn.take():

@@ -49,6 +49,10 @@ class WorkerQueue(SetQueue):
         with self._database.reading() as session:
             return jobs_unfinished(session)
 
+    def is_alive(self) -> bool:
+        """The queue is the database itself; that sets wait for want of workers, its length tells."""
+        return True
+
     def close(self) -> None:
         """Tells those who wait that nobody here hears of the end."""
         with self._lock:

@@ -7,11 +7,14 @@ import logging
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, Response
 
+from barwright.access.keys import same_text
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.api.dependencies import PartsOf, QueueOf
+from barwright.api.metrics import CONTENT_TYPE, Metrics
 from barwright.api.openapi import problems
 from barwright.api.problem_page import problem_page
 from barwright.api.shapes.about import Health, LiftAnswer, LiftPage, LimitsAnswer
+from barwright.workflows.cannot import Cannot
 from barwright.workflows.check_health import check_health
 
 log = logging.getLogger(__name__)
@@ -20,8 +23,8 @@ router = APIRouter(tags=["about"])
 
 @router.get("/v1/limits", response_model=LimitsAnswer, operation_id="get_limits")
 def get_limits(parts: PartsOf) -> dict[str, int | float]:
-    """How much may be sent at once: bytes, seconds, samples, hertz."""
-    return parts.limits.published()
+    """How much may be sent at once, and how often: bytes, seconds, samples, hertz, requests."""
+    return {**parts.limits.published(), **parts.rates.limits.published()}
 
 
 @router.get("/v1/lifts", operation_id="list_lifts")
@@ -47,26 +50,26 @@ def is_live() -> Health:
 
 
 @router.get("/healthz/ready", responses=problems("not-ready", "storage-full"), operation_id="is_ready")
-def is_ready(parts: PartsOf) -> Health:
-    """Blocks can be stored: the database and the folder for raw samples can be written."""
-    check_health(parts)
+def is_ready(parts: PartsOf, queue: QueueOf) -> Health:
+    """Blocks can be stored and sets be analysed: all that is needed can be written, there is room, the queue lives."""
+    check_health(parts, queue)
     return Health(status="ready")
 
 
-@router.get("/metrics", response_class=PlainTextResponse, operation_id="get_metrics")
-def get_metrics(request: Request, queue: QueueOf) -> str:
-    """Counts in the Prometheus text format."""
-    counts = request.app.state.counters.all()
-    lines = [
-        "# HELP barwright_blocks_total Blocks acknowledged, by whether they were new.",
-        "# TYPE barwright_blocks_total counter",
-        f'barwright_blocks_total{{outcome="stored"}} {counts.get("blocks_stored", 0)}',
-        f'barwright_blocks_total{{outcome="known"}} {counts.get("blocks_known", 0)}',
-        "# HELP barwright_sets_unfinished Sets waiting for their analysis or being analysed.",
-        "# TYPE barwright_sets_unfinished gauge",
-        f"barwright_sets_unfinished {queue.length()}",
-    ]
-    return "\n".join(lines) + "\n"
+@router.get(
+    "/metrics",
+    response_class=PlainTextResponse,
+    responses=problems("not-signed-in"),
+    operation_id="get_metrics",
+)
+def get_metrics(request: Request) -> Response:
+    """Figures for operators, in the text format of Prometheus. With BARWRIGHT_METRICS_TOKEN only for who sends it."""
+    state = request.app.state
+    wanted = f"Bearer {state.metrics_token}"
+    if state.metrics_token and not same_text(request.headers.get("authorization", ""), wanted):
+        raise Cannot("not-signed-in", "Send the token of the operator: `Authorization: Bearer ...`.")
+    metrics: Metrics = state.metrics
+    return Response(metrics.text(), media_type=CONTENT_TYPE)
 
 
 @router.get("/docs/problems.md", include_in_schema=False)

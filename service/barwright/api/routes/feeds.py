@@ -9,8 +9,8 @@ from fastapi import APIRouter, Depends, Request
 from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 
-from barwright.api.counters import Counters
-from barwright.api.dependencies import PartsOf, QueueOf, Sender
+from barwright.api.dependencies import DeviceOrSender, PartsOf, QueueOf, Sender
+from barwright.api.metrics import Metrics
 from barwright.api.openapi import JSON_BODY, SIGNED_IN, problems
 from barwright.api.raw_shapes import BLOCK_BODY
 from barwright.api.shapes.base import Answer, IdText, Number, Told
@@ -85,18 +85,18 @@ def put_next(caller: Sender, parts: PartsOf, device_id: str, told: NewNext) -> N
 )
 async def post_block(
     request: Request,
-    caller: Sender,
+    caller: DeviceOrSender,
     parts: PartsOf,
     queue: QueueOf,
     feeds: Annotated[Feeds, Depends(_feeds)],
     device_id: str,
 ) -> FeedReceiptAnswer:
     """Send one block of a device that knows nothing of sets; a set opens when the bar moves, and closes after 20 s."""
-    counters: Counters = request.app.state.counters
+    metrics: Metrics = request.app.state.metrics
     headers = request.headers
     sent = SentBlock(await request.body(), headers.get("content-type", ""), headers.get("content-encoding"))
     receipt = await run_in_threadpool(receive_feed_block, parts, queue, feeds, caller, device_id, sent)
-    counters.add("blocks_stored" if receipt.stored else "blocks_known")
+    metrics.block(receipt.stored, len(sent.body))
     return FeedReceiptAnswer(
         stored=receipt.stored, stream_id=receipt.stream_id, set_id=receipt.set_id, received_at=receipt.received_at
     )

@@ -28,7 +28,7 @@ async def live(socket: WebSocket, stream_id: str) -> None:
     try:
         if scheme.lower() != "bearer":
             raise Cannot("not-signed-in", "Send a key with the handshake: `Authorization: Bearer bw_...`.")
-        caller = await run_in_threadpool(_let_in, parts, key.strip(), stream_id)
+        caller = await run_in_threadpool(_let_in, parts, socket, key.strip(), stream_id)
     except (Cannot, StorageUnavailableError) as error:
         document = problem_of(error, socket.url.path)
         await socket.send_denial_response(
@@ -37,12 +37,12 @@ async def live(socket: WebSocket, stream_id: str) -> None:
         return
     await socket.accept()
     try:
-        await LiveSocket(socket, parts, socket.app.state.queue, caller, stream_id, socket.app.state.counters).run()
+        await LiveSocket(socket, parts, socket.app.state.queue, caller, stream_id, socket.app.state.metrics).run()
     except WebSocketDisconnect:
         return  # whatever was acknowledged is stored; the sender goes on where it was
 
 
-def _let_in(parts: Parts, key: str, stream_id: str) -> Caller:
-    caller = caller_with(parts, key, Scope.STREAMS_WRITE)
+def _let_in(parts: Parts, socket: WebSocket, key: str, stream_id: str) -> Caller:
+    caller = caller_with(parts, socket, key, Scope.STREAMS_WRITE, device_keys=True)
     check_stream(parts, caller, stream_id)
     return caller

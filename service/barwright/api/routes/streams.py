@@ -7,9 +7,9 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from starlette.concurrency import run_in_threadpool
 
-from barwright.api.counters import Counters
-from barwright.api.dependencies import PartsOf, QueueOf, ReaderOrSender, Sender
+from barwright.api.dependencies import DeviceOrReader, DeviceOrSender, PartsOf, QueueOf, ReaderOrSender
 from barwright.api.idempotency import RetryOf
+from barwright.api.metrics import Metrics
 from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, page, time_and_id_in
 from barwright.api.raw_shapes import BLOCK_BODY
@@ -53,7 +53,7 @@ _BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("missing-column", "
     ),
     operation_id="begin_stream",
 )
-def post(caller: Sender, parts: PartsOf, told: NewStream, retry: RetryOf) -> Response:
+def post(caller: DeviceOrSender, parts: PartsOf, told: NewStream, retry: RetryOf) -> Response:
     """Begin a stream; its id is where the blocks go."""
     body = begin_stream(parts, caller, told.request(), retry, lambda s: StreamAnswer.of(s).model_dump_json().encode())
     return created("/v1/streams", body)
@@ -74,7 +74,7 @@ def get_list(
 
 
 @router.get("/{stream_id}", responses=problems(*SIGNED_IN, "not-found", "request-invalid"), operation_id="get_stream")
-def get_one(caller: ReaderOrSender, parts: PartsOf, stream_id: str) -> StreamWithBlocks:
+def get_one(caller: DeviceOrReader, parts: PartsOf, stream_id: str) -> StreamWithBlocks:
     """One stream: what came of it and what is missing."""
     return StreamWithBlocks.of_state(read_stream(parts, caller, stream_id))
 
@@ -85,13 +85,15 @@ def get_one(caller: ReaderOrSender, parts: PartsOf, stream_id: str) -> StreamWit
     openapi_extra=BLOCK_BODY,
     operation_id="send_block",
 )
-async def post_block(request: Request, caller: Sender, parts: PartsOf, queue: QueueOf, stream_id: str) -> ReceiptAnswer:
+async def post_block(
+    request: Request, caller: DeviceOrSender, parts: PartsOf, queue: QueueOf, stream_id: str
+) -> ReceiptAnswer:
     """Send one block. It is stored whole, known already, or refused whole; sending it again is always safe."""
-    counters: Counters = request.app.state.counters
+    metrics: Metrics = request.app.state.metrics
     headers = request.headers
     sent = SentBlock(await request.body(), headers.get("content-type", ""), headers.get("content-encoding"))
     receipt = await run_in_threadpool(receive_block, parts, queue, caller, stream_id, sent)
-    counters.add("blocks_stored" if receipt.stored else "blocks_known")
+    metrics.block(receipt.stored, len(sent.body))
     return ReceiptAnswer.of(receipt)
 
 
@@ -100,7 +102,9 @@ async def post_block(request: Request, caller: Sender, parts: PartsOf, queue: Qu
     responses=problems(*SIGNED_IN, "not-found", "request-invalid"),
     operation_id="close_stream",
 )
-async def post_close(caller: Sender, parts: PartsOf, queue: QueueOf, stream_id: str, wait: Wait = 0.0) -> ClosedAnswer:
+async def post_close(
+    caller: DeviceOrSender, parts: PartsOf, queue: QueueOf, stream_id: str, wait: Wait = 0.0
+) -> ClosedAnswer:
     """Close a stream and have its set analysed. Blocks that come later are still taken, and the set analysed anew."""
     closed = await run_in_threadpool(close_stream, parts, queue, caller, stream_id)
     await wait_for(closed.analysis, wait)

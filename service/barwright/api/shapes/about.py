@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field, create_model
 
+from barwright.access.rates import RateLimits
 from barwright.api.shapes.base import Answer
 from barwright.ingest.limits import Limits
 
@@ -36,5 +37,5 @@ LimitsAnswer = create_model(
     "LimitsAnswer",
     __base__=Answer,
     __doc__="Sizes in bytes, times in seconds, rates in hertz.",
-    **{name: (type(value), ...) for name, value in Limits().published().items()},  # type: ignore[call-overload]
+    **{name: (type(value), ...) for name, value in {**Limits().published(), **RateLimits().published()}.items()},  # type: ignore[call-overload]
 )

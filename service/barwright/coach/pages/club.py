@@ -10,6 +10,7 @@ from barwright.coach.forms import Fields, as_number
 from barwright.coach.frame import display_of_settings, page
 from barwright.coach.views.club import KINDS, club_view
 from barwright.storage.club_settings import Bar, Plates
+from barwright.storage.keys import NewKeyFacts
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.change_club import change_club, read_club
 from barwright.workflows.manage_keys import end_key, issue_own_key, list_keys
@@ -70,7 +71,8 @@ def add_key(request: Request, parts: PartsOf, coach: CoachOf, fields: FieldsOf) 
     kind = fields.text("kind")
     if kind not in KINDS:
         raise Cannot("request-invalid", "Choose what the key is for.", "/kind")
-    return _club(request, parts, coach, key=issue_own_key(parts, coach.caller, KINDS[kind][1]))
+    made = issue_own_key(parts, coach.caller, NewKeyFacts(KINDS[kind][1], label=KINDS[kind][0]))
+    return _club(request, parts, coach, key=made.shown)
 
 
 @router.post("/club/keys/{key_id}/end")

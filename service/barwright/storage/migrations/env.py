@@ -9,6 +9,7 @@ from barwright.storage import bench_tables as bench_tables
 from barwright.storage import coach_tables  # noqa: F401 - adds its tables
 from barwright.storage import keeping_tables as keeping_tables
 from barwright.storage import live_tables as live_tables
+from barwright.storage import record_tables as record_tables
 from barwright.storage import technique_tables as technique_tables
 from barwright.storage import training_tables as training_tables
 from barwright.storage.engine import WRITES, make_engine
