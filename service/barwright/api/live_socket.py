@@ -14,10 +14,11 @@ from starlette.websockets import WebSocketDisconnect, WebSocketState
 
 from barwright.access.caller import Caller
 from barwright.access.scopes import Scope
-from barwright.api.counters import Counters
+from barwright.api.block_door import receipt_json
 from barwright.api.event_text import data_of, events_from
+from barwright.api.metrics import Metrics
 from barwright.api.problems import problem_document, problem_of
-from barwright.api.shapes.streams import ReceiptAnswer, ReceivedAnswer
+from barwright.api.shapes.streams import ReceivedAnswer
 from barwright.api.waiting import LONGEST_WAIT_S, wait_for
 from barwright.ingest.decode import CBOR, JSON
 from barwright.ingest.refusals import Refusal
@@ -26,16 +27,18 @@ from barwright.storage.live_events import LiveEvent
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.cannot import Cannot, scope_missing
 from barwright.workflows.close_stream import close_stream
+from barwright.workflows.commit_blocks import BlockReceipt
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_results import read_set
 from barwright.workflows.read_streams import read_stream
-from barwright.workflows.receive_block import SentBlock, receive_block
+from barwright.workflows.receive_block import AT_ONCE_BYTES, SentBlock, read_block, receive_block
 from barwright.workflows.set_queue import SetQueue
 
 CREDIT = 16  # blocks a sender may have on their way; each is held in memory until it is stored
 GOING_AWAY, TRY_AGAIN = 1012, 1013
 
 Message = str | bytes
+Storing = BlockReceipt | Refusal | Cannot | StorageUnavailableError | asyncio.Future[BlockReceipt]
 
 
 class LiveSocket:
@@ -48,15 +51,17 @@ class LiveSocket:
         queue: SetQueue,
         caller: Caller,
         stream_id: str,
-        counters: Counters,
+        metrics: Metrics,
     ) -> None:
         self._socket = socket
         self._parts = parts
         self._queue = queue
         self._caller = caller
         self._stream_id = stream_id
-        self._counters = counters
-        self._inbox: asyncio.Queue[Message] = asyncio.Queue(CREDIT)
+        self._metrics = metrics
+        self._inbox: asyncio.Queue[Message] = asyncio.Queue()
+        self._unanswered = 0
+        self._storing: asyncio.Queue[tuple[int, int, Storing]] = asyncio.Queue()
         self._turn = asyncio.Lock()
         self._watching: asyncio.Task[None] | None = None
 
@@ -66,7 +71,9 @@ class LiveSocket:
         received = [ReceivedAnswer.of(boot).model_dump(mode="json") for boot in state.received]
         hello = {"stream_id": self._stream_id, "set_id": state.stream.set_id, "credit": CREDIT, "received": received}
         await self._send("hello", **hello)
-        tasks = {asyncio.create_task(one) for one in (self._read(), self._work(), self._until_the_end())}
+        tasks = {
+            asyncio.create_task(one) for one in (self._read(), self._work(), self._acknowledge(), self._until_the_end())
+        }
         try:
             done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
             for task in done:
@@ -84,13 +91,13 @@ class LiveSocket:
             if message["type"] == "websocket.disconnect":
                 raise WebSocketDisconnect(message.get("code", 1000))
             text, binary = message.get("text"), message.get("bytes")
-            try:
-                self._inbox.put_nowait(text if text is not None else binary or b"")
-            except asyncio.QueueFull:
+            self._unanswered += 1
+            if self._unanswered > CREDIT + 1:  # an order may come behind as many blocks
                 detail = f"More than {CREDIT} blocks were sent without waiting for an acknowledgement."
                 await self._send("refused", problem=problem_document("too-much-in-flight", detail, self._path))
                 await self._end(TRY_AGAIN)
                 return
+            self._inbox.put_nowait(text if text is not None else binary or b"")
 
     async def _work(self) -> None:
         number = 0
@@ -100,9 +107,12 @@ class LiveSocket:
             if order is None:
                 await self._take(number, message)
                 number += 1
-            elif order.get("type") == "watch":
+                continue
+            self._unanswered -= 1
+            if order.get("type") == "watch":
                 await self._watch(order)
             elif order.get("type") == "close":
+                await self._storing.join()
                 await self._close(order)
                 return
             else:
@@ -110,18 +120,35 @@ class LiveSocket:
                 await self._send("refused", problem=problem_document("bad-member", detail, self._path))
 
     async def _take(self, number: int, message: Message) -> None:
-        """One block: stored, then acknowledged; or refused. number: of the block on this connection, from 0."""
+        """One block on its way into the database; the next may follow at once. number: on this connection, from 0."""
         body, kind = (message.encode(), JSON) if isinstance(message, str) else (message, CBOR)
+        self._storing.put_nowait((number, len(body), await self._begin(SentBlock(body, kind, None))))
+
+    async def _begin(self, sent: SentBlock) -> Storing:
         try:
-            receipt = await run_in_threadpool(
-                receive_block, self._parts, self._queue, self._caller, self._stream_id, SentBlock(body, kind, None)
-            )
+            form = self._parts.forms.get(self._caller.club_id, self._stream_id)
+            if self._parts.writer is None or form is None or len(sent.body) > AT_ONCE_BYTES:
+                return await run_in_threadpool(
+                    receive_block, self._parts, self._queue, self._caller, self._stream_id, sent
+                )
+            return self._parts.writer.store_soon(read_block(self._parts, self._caller, form, sent))
         except (Refusal, Cannot, StorageUnavailableError) as error:
-            again = isinstance(error, StorageUnavailableError)
-            await self._send("refused", block=number, again=again, problem=problem_of(error, self._path))
-            return
-        self._counters.add("blocks_stored" if receipt.stored else "blocks_known")
-        await self._send("ack", block=number, **ReceiptAnswer.of(receipt).model_dump(mode="json"))
+            return error
+
+    async def _acknowledge(self) -> None:
+        """Answers blocks in the order in which they came."""
+        while True:
+            number, size, storing = await self._storing.get()
+            try:
+                receipt = await receipt_of(storing)
+            except (Refusal, Cannot, StorageUnavailableError) as error:
+                again = isinstance(error, StorageUnavailableError)
+                await self._send("refused", block=number, again=again, problem=problem_of(error, self._path))
+            else:
+                self._metrics.block(receipt.stored, size)
+                await self._send_text(f'{{"type":"ack","block":{number},{receipt_json(receipt)[1:]}')
+            self._unanswered -= 1
+            self._storing.task_done()
 
     async def _watch(self, order: dict[str, Any]) -> None:
         if not self._caller.may(Scope.RESULTS_READ):
@@ -160,7 +187,11 @@ class LiveSocket:
             self._parts.hub.leave(listener)
 
     async def _send(self, kind: str, **members: Any) -> None:
-        text = json.dumps({"type": kind, **members}, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        await self._send_text(
+            json.dumps({"type": kind, **members}, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        )
+
+    async def _send_text(self, text: str) -> None:
         async with self._turn:
             await self._quietly(self._socket.send_text(text))
 
@@ -176,6 +207,15 @@ class LiveSocket:
     @property
     def _path(self) -> str:
         return str(self._socket.url.path)
+
+
+async def receipt_of(storing: Storing) -> BlockReceipt:
+    """What became of a block. Raises what it was refused with."""
+    if isinstance(storing, BlockReceipt):
+        return storing
+    if isinstance(storing, Exception):
+        raise storing
+    return await storing
 
 
 def _order_in(message: Message) -> dict[str, Any] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -12,23 +13,15 @@ from barwright.ingest.declared_units import check_declared
 from barwright.ingest.decode import decode_block
 from barwright.ingest.limits import Limits
 from barwright.ingest.recording_of import other_content
-from barwright.ingest.refusals import Refusal
-from barwright.storage.blocks import Around, BlockStore, BootSpan, PackedBlock
-from barwright.storage.sets import SetStore
-from barwright.storage.streams import Stream, StreamStore
-from barwright.workflows.cannot import Cannot, not_found
+from barwright.storage.blocks import BlockStore, BootSpan, PackedBlock
+from barwright.storage.streams import Stream, StreamForm, StreamStore
+from barwright.workflows.block_order import check_length, check_order
+from barwright.workflows.cannot import not_found
+from barwright.workflows.commit_blocks import AfterCommit, Arrival, BlockReceipt, Kept, commit_arrivals
 from barwright.workflows.parts import Parts
 from barwright.workflows.set_queue import SetQueue
 
-
-@dataclass(frozen=True, slots=True)
-class BlockReceipt:
-    """stored: False when this very block was here before. missing: rising [first, last] pairs below next_seq."""
-
-    stored: bool
-    next_seq: int
-    missing: list[list[int]]
-    received_at: datetime
+AT_ONCE_BYTES = 65_536  # of a body that is read faster than another thread would be woken for it
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,34 +38,63 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
 
     A block that comes after the stream was closed is taken too, and its set analysed anew.
     """
-    with parts.database.reading() as session:
-        stream = StreamStore(session, caller.club_id).form(stream_id)
-    if stream is None:
+    arrival = read_block(parts, caller, stream_form(parts, caller, stream_id), sent)
+    if parts.writer is not None:
+        return parts.writer.store(arrival)
+    (outcome,) = commit_arrivals(parts.database, parts.limits, parts.now(), [arrival])
+    if not isinstance(outcome, Kept):
+        raise outcome
+    if outcome.receipt.stored:
+        pass_on(parts, queue)(arrival, outcome)
+    return outcome.receipt
+
+
+async def receive_soon(parts: Parts, caller: Caller, form: StreamForm, sent: SentBlock) -> BlockReceipt:
+    """The same in the service's loop, for a stream that is known; a large or packed block is read in a thread."""
+    assert parts.writer is not None
+    if len(sent.body) > AT_ONCE_BYTES or sent.content_encoding is not None:
+        arrival = await asyncio.to_thread(read_block, parts, caller, form, sent)
+    else:
+        arrival = read_block(parts, caller, form, sent)
+    return await parts.writer.store_soon(arrival)
+
+
+def stream_form(parts: Parts, caller: Caller, stream_id: str) -> StreamForm:
+    """What a block of the caller's stream has to fit; it never changes. Raises Cannot when the club has none of it."""
+    found = parts.forms.get(caller.club_id, stream_id)
+    if found is None:
+        with parts.database.reading() as session:
+            found = StreamStore(session, caller.club_id).form(stream_id)
+        if found is not None:
+            parts.forms.keep(caller.club_id, found)
+    if found is None or not caller.has_device(found.device_id):
         raise not_found("stream", stream_id)
-    block = decode_block(sent.body, sent.content_type, sent.content_encoding, stream.kind, parts.limits)
-    check_declared(block, stream.units)
-    packed = PackedBlock.of(block)
-    now = parts.now()
-    with parts.database.writing() as session:
-        closed = StreamStore(session, caller.club_id).take_turn(stream_id)
-        if closed is None:  # erased in between
-            raise not_found("stream", stream_id)
-        store = BlockStore(session, stream)
-        stored, span = add_block(store, packed, parts.limits, now)
-        if stored and closed:
-            SetStore(session, caller.club_id).mark_analysing(stream.set_id)
-        next_seq, missing = store.missing(span)
-    if stored and closed:
-        queue.request(caller.club_id, stream.set_id)
-    elif stored:
-        parts.live.take(caller.club_id, stream_id, block, packed.body)
-    return BlockReceipt(stored, next_seq, missing, now)
+    return found
+
+
+def read_block(parts: Parts, caller: Caller, form: StreamForm, sent: SentBlock) -> Arrival:
+    """The checked block in these bytes. Raises Refusal."""
+    block = decode_block(sent.body, sent.content_type, sent.content_encoding, form.kind, parts.limits, form.units)
+    check_declared(block, form.units)
+    return Arrival(caller.club_id, form, block, PackedBlock.of(block))
+
+
+def pass_on(parts: Parts, queue: SetQueue) -> AfterCommit:
+    """Who is told of a block that is durable: the open set's follower, or the analysis of a closed one."""
+
+    def told(arrival: Arrival, kept: Kept) -> None:
+        if kept.closed:
+            queue.request(arrival.club_id, arrival.form.set_id)
+        else:
+            parts.live.take(arrival.club_id, arrival.form.id, arrival.block, arrival.packed.body)
+
+    return told
 
 
 def find_stream(session: Session, caller: Caller, stream_id: str) -> Stream:
     """The caller's stream. Raises Cannot when the club has none with this id."""
     stream = StreamStore(session, caller.club_id).get(stream_id)
-    if stream is None:
+    if stream is None or not caller.has_device(stream.told.device_id):
         raise not_found("stream", stream_id)
     return stream
 
@@ -86,42 +108,7 @@ def add_block(store: BlockStore, block: PackedBlock, limits: Limits, now: dateti
         return False, known
     if around.digest is not None:
         raise other_content(block.boot, block.seq)
-    _check_order(around, block)
+    check_order(around, block)
     grown = block.alone() if known is None else known.with_block(block)
-    _check_length([*({**spans, block.boot: grown}).values()], limits)
+    check_length({**spans, block.boot: grown}.values(), limits)
     return True, store.add(block, known, now)
-
-
-def _check_order(around: Around, block: PackedBlock) -> None:
-    first, last = block.first_us, block.last_us
-    before, after = around.before, around.after
-    if before is not None and first < before[1]:
-        raise Refusal(
-            "time-runs-backwards",
-            f"Block {block.seq} begins at {first} us, before block {before[0]} ends ({before[1]} us). Within one boot "
-            "a block with a higher seq has to hold later samples; after a restart of the device use a new boot.",
-            "/t_us",
-        )
-    if after is not None and last > after[1]:
-        raise Refusal(
-            "time-runs-backwards",
-            f"Block {block.seq} ends at {last} us, after block {after[0]} begins ({after[1]} us). Within one boot "
-            "a block with a higher seq has to hold later samples; after a restart of the device use a new boot.",
-            "/t_us",
-        )
-
-
-def _check_length(spans: list[BootSpan], limits: Limits) -> None:
-    length_s = sum(one.last_us - one.first_us for one in spans) / 1e6
-    if length_s > limits.stream_seconds:
-        raise _too_long(f"last {length_s:.1f} s", f"{limits.stream_seconds:g} s")
-    samples = sum(one.samples for one in spans)
-    if samples > limits.stream_samples:
-        raise _too_long(f"have {samples} samples", f"{limits.stream_samples}")
-
-
-def _too_long(would: str, limit: str) -> Cannot:
-    return Cannot(
-        "stream-too-long",
-        f"With this block the stream would {would}; the limit is {limit}. Close this stream and begin a new one.",
-    )

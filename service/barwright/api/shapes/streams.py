@@ -13,8 +13,8 @@ from barwright.storage.streams import Stream
 from barwright.workflows.begin_stream import StreamRequest
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.close_stream import Closed
+from barwright.workflows.commit_blocks import BlockReceipt
 from barwright.workflows.read_streams import ReceivedBoot, StreamState
-from barwright.workflows.receive_block import BlockReceipt
 
 Pairs = Annotated[
     list[tuple[int, int]], Field(description="Numbers (seq) of missing blocks as [first, last], both missing.")
