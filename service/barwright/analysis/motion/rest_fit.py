@@ -37,6 +37,7 @@ Floats = NDArray[np.float64]
 CHANGE_SHARE = 0.1  # of a constant's prior sd: what one stretch learnt need not hold to the last digit in the next
 
 # How a bar that is not at rest may move through a candidate: acceleration m/s2, rate rad/s, velocity m/s (x, y, z)
+FREEDOM = 4.0  # degrees of freedom of what rests miss by; common practice for robust fits, no source
 MOVING_VAR = np.array([0.2, 0.2, 0.25, 0.15, 0.15, 0.15, 0.25, 0.25, 0.5]) ** 2
 
 
@@ -45,6 +46,9 @@ class FitParams:
     """When to believe a rest.
 
     believe, doubt: log odds above which a candidate is taken as a rest, below which a believed one is dropped.
+    believe_second: the same as `believe` where only a rest on the floor is believed: without another the path is lost,
+    and a bar that was put down is at hand again. typical_alone_s: `typical_s` there. outboard: how much more than its
+    middle a sensor far out on the bar may sway.
     sure_sd m/s: several candidates may be taken at once where their velocity is predicted this well.
     slow m/s: a held bar's mean velocity at rest is no more. longest_s: longer rests are cut. shortest_s: a rest's least
     length; typical_s: the length at which a calm moment is as likely a rest as not. max_stray: how many tolerances of
@@ -54,6 +58,7 @@ class FitParams:
     """
 
     believe: float = 2.0
+    believe_second: float = -2.0
     doubt: float = -1.0
     sure_sd: float = 0.06
     tilt_sd: float = 0.2  # rad, of the attitude first guessed
@@ -66,6 +71,8 @@ class FitParams:
     search_hz: float = 110.0
     shortest_s: float = 0.25
     typical_s: float = 0.7
+    typical_alone_s: float = 0.35
+    outboard: float = 2.5
     max_stray: float = 3.0
     reach_m: float = 0.85
     hands: HandParams = field(default_factory=HandParams)
@@ -314,13 +321,18 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
         worst = min(odds, key=lambda i: odds[i])
         if odds[worst] < params.doubt:
             return tuple(sorted(believed - {worst}))
-    best, best_odds = -1, params.believe
+    alone = len(believed) == 1 and solution.candidates[solution.believed[0]].firm
+    enough = params.believe_second if alone else params.believe
+    typical = params.typical_alone_s if alone else params.typical_s
+    best, best_odds = -1, enough
     for i in range(len(length)):
         if i in believed or i in dropped:
             continue
         miss, spread = solution.expected_miss(i)
-        odds_here = _log_odds(miss, spread, float(length[i]) / params.typical_s)
-        if odds_here <= params.believe:
+        if alone:  # a sensor far out on the bar sways with its turning too
+            spread = spread + np.diag((params.outboard**2 - 1.0) * solution.at.rests.variance[i])
+        odds_here = _log_odds(miss, spread, float(length[i]) / typical, FREEDOM if alone else np.inf)
+        if odds_here <= enough:
             continue
         if spread[8, 8] < params.sure_sd**2:
             believed.add(i)
@@ -331,13 +343,20 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
     return tuple(sorted(believed))
 
 
-def _log_odds(miss: Floats, spread: Floats, length: float) -> float:
+def _log_odds(miss: Floats, spread: Floats, length: float, freedom: float = np.inf) -> float:
     """Log odds of rest against even motion for nine rows missed by `miss`; length in typical lengths."""
     moving = spread + np.diag(MOVING_VAR)
-    still_fit = miss @ np.linalg.solve(spread, miss) + np.linalg.slogdet(spread)[1]
-    moving_fit = miss @ np.linalg.solve(moving, miss) + np.linalg.slogdet(moving)[1]
+    still_fit, moving_fit = _misfit(miss, spread, freedom), _misfit(miss, moving, freedom)
     likely = float(np.clip(6.0 * np.log(length), -8.0, 3.0)) - 3.0
     return float(0.5 * (moving_fit - still_fit)) + likely
+
+
+def _misfit(miss: Floats, spread: Floats, freedom: float) -> float:
+    """-2 log density of a miss (d,) up to a constant: Student's t, or Gauss for endless freedom."""
+    square = float(miss @ np.linalg.solve(spread, miss))
+    if np.isfinite(freedom):
+        square = (freedom + len(miss)) * float(np.log1p(square / freedom))
+    return square + float(np.linalg.slogdet(spread)[1])
 
 
 def _common_slope(candidates: Sequence[Rest], accel: Floats, dt: float) -> Floats:
