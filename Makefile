@@ -4,7 +4,7 @@ PY := .venv/bin/python
 STAMP := .venv/.ready
 SAMPLES := PYTHONPATH=sample_streams
 
-.PHONY: setup demo test check bench serve samples browser lock openapi clean
+.PHONY: setup demo test check bench serve samples browser compiler lock openapi clean
 
 setup: $(STAMP)
 
@@ -24,7 +24,7 @@ endif
 demo: $(STAMP)
 	$(SAMPLES) $(PY) sample_streams/demo.py $(if $(ONCE),--once)
 
-test: check browser
+test: check browser compiler
 	$(PY) -m pytest -n auto --dist loadgroup
 
 # The tests of the coach's pages look at them in a real Chromium; Debian's is taken, no other one is fetched.
@@ -36,6 +36,16 @@ browser:
 	else \
 	  echo "The tests of the pages need Chromium. Install it (on Debian: sudo apt-get install chromium), or say which" >&2; \
 	  echo "one to take: make test CHROMIUM=/path/to/chromium" >&2; exit 1; \
+	fi
+
+# The sender in C is compiled by its tests; Debian's compiler is taken.
+compiler:
+	@if command -v gcc > /dev/null || command -v cc > /dev/null; then true; \
+	elif test "$$(id -u)" = 0 && command -v apt-get > /dev/null; then \
+	  echo "no C compiler yet: apt-get install gcc"; \
+	  apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends gcc libc6-dev > /dev/null; \
+	else \
+	  echo "The tests of the sender in C need a C compiler. Install one (on Debian: sudo apt-get install gcc libc6-dev)" >&2; exit 1; \
 	fi
 
 check: $(STAMP)

@@ -13,7 +13,7 @@ from barwright.settings import Settings
 from served import served
 
 PROJECT = Path(__file__).parents[2]
-PAGES = ("sdk/README.md", "docs/tinkerer.md", "docs/gym_app.md", "docs/coach.md", "docs/live.md")
+PAGES = ("sdk/README.md", "docs/tinkerer.md", "docs/files.md", "docs/gym_app.md", "docs/coach.md", "docs/live.md")
 
 
 def examples_in(page: str) -> list[tuple[int, str]]:
