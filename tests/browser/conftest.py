@@ -5,13 +5,20 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, expect, sync_playwright
 
+from analysis.devices.at_home import swinging
+from barsim import DEVICES
+from barsim.sensors import draw_constants
+from barsim.still_log import still_log
+from barwright.analysis.motion.samples import ImuSamples
 from barwright_client import Client
 from quarry_lane.club import NAME
 from quarry_lane.prepared import COACH, prepare_few
@@ -100,6 +107,25 @@ def _record(hall: Hall) -> None:
         ):
             told = {"athlete": athlete, "device": f"{athlete}'s bar", "bar_axis": "+x", "started_at": now}
             client.record(streams / name, lift=lift, load_kg=load, **told)  # type: ignore[arg-type]
+        _on_the_bench(client)
+
+
+def _on_the_bench(client: Client) -> None:
+    """Imke's sensor is checked, and swung as a pendulum."""
+    rng = np.random.default_rng(1)
+    device = next(one for one in client.devices() if one.name == "Imke's bar")
+    base = DEVICES["hobby"]
+    sensor = replace(base, rate_hz=100.0, constants=draw_constants(base, rng))
+    units = {"accel": "m/s2", "gyro": "rad/s"}
+    client.check_device(device, _columns(still_log(sensor, rng, table_s=15.0)), units=units)
+    swing = _columns(swinging(rng, 0.75, 20, seconds=8.0))
+    client.check_known_motion(device, swing, "pendulum", units=units, length_m=0.75)
+
+
+def _columns(samples: ImuSamples) -> dict[str, Any]:
+    names = [f"{group}_{axis}" for group in ("accel", "gyro") for axis in "xyz"]
+    values = np.hstack((samples.accel_m_s2, samples.gyro_rad_s)).T
+    return {"t_us": np.round(1e6 * samples.t_s).astype(int).tolist(), **dict(zip(names, values.tolist(), strict=True))}
 
 
 def _sign_in(hall: Hall) -> None:

@@ -23,6 +23,7 @@ PAGES = {
     "wall": "/wall",
     "platform": "/wall/{device}",
     "devices": "/devices",
+    "bench": "/devices/{device}",
     "club": "/club",
     "erase": "/athletes/{imke}/erase",
     "change-load": "/today/{tomas}/sets/1",

@@ -8,9 +8,22 @@ from starlette.responses import Response
 
 from barwright.coach.at_the_door import wrong
 from barwright.coach.attempts import Attempts
-from barwright.coach.pages import athletes, club, devices, live, plan, review, sets, sign_in, static_files, today, wall
+from barwright.coach.pages import (
+    athletes,
+    bench,
+    club,
+    devices,
+    live,
+    plan,
+    review,
+    sets,
+    sign_in,
+    static_files,
+    today,
+    wall,
+)
 
-PAGES = (static_files, sign_in, today, live, athletes, plan, review, sets, wall, devices, club)
+PAGES = (static_files, sign_in, today, live, athletes, plan, review, sets, wall, devices, bench, club)
 _NOT_PAGES = ("/v1/", "/healthz", "/metrics", "/openapi.json", "/docs")
 
 

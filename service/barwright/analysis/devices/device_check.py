@@ -17,7 +17,7 @@ from barwright.analysis.devices.lift_models import MODELLED, greatest, lift_mode
 from barwright.analysis.devices.likeness import CLASSES, alike, likeness
 from barwright.analysis.devices.sensor_known import as_it_is, calibrated, of_class, walks
 from barwright.analysis.devices.stream_seen import clock_seen, stream_seen
-from barwright.analysis.motion.device_class import DEVICE_CLASSES, prior_for
+from barwright.analysis.motion.device_class import DEVICE_CLASSES, STANDARD_GRAVITY, prior_for
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.poses.calibrate import calibrate_recording, noise_of
@@ -28,6 +28,7 @@ from barwright.analysis.quantities.unusable import UnusableSamples
 
 Floats = NDArray[np.float64]
 CLASS_HZ = {"good": 416.0, "fast": 1000.0, "hobby": 200.0, "poor": 100.0}
+LEAST_RANGE = 6.0 * STANDARD_GRAVITY  # a pull peaks near 4 g, a hard catch above (common practice, no source)
 MARGIN = 1.25  # lifts differ: full scale should leave so much room above a modelled one
 
 
@@ -133,5 +134,8 @@ def _expected(
 
 def _ranges(setup: SensorSetup) -> tuple[RangeSeen, ...]:
     accel, gyro = greatest()
-    needs = (("accel", setup.accel_range_m_s2, MARGIN * accel), ("gyro", setup.gyro_range_rad_s, MARGIN * gyro))
+    needs = (
+        ("accel", setup.accel_range_m_s2, max(MARGIN * accel, LEAST_RANGE)),
+        ("gyro", setup.gyro_range_rad_s, MARGIN * gyro),
+    )
     return tuple(RangeSeen(name, full, need, None if full is None else full >= need) for name, full, need in needs)
