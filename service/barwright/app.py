@@ -37,6 +37,7 @@ from barwright.api.routes import (
     drills,
     feeds,
     gym,
+    keys,
     live_in,
     live_out,
     maxima,
@@ -44,6 +45,7 @@ from barwright.api.routes import (
     profiles,
     readiness,
     recordings,
+    records,
     sets,
     streams,
     technique,
@@ -181,7 +183,7 @@ def _api_routes() -> tuple[BaseRoute, ...]:
     api = APIRouter(redirect_slashes=False)
     for routes in (
         club, athletes, readiness, profiles, plans, maxima, technique, drills, devices, calibration, bench, streams,
-        recordings, sets, corrections, live_out, gym, webhooks, feeds, about,
+        recordings, sets, corrections, live_out, gym, webhooks, keys, records, feeds, about,
     ):  # fmt: skip
         api.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     api.include_router(live_in.router)

@@ -17,6 +17,8 @@ DRILL = {
     "sets": [3, 4], "reps": [2, 2], "form": "A towel before the toes.", "why": "shows where the bar goes",
 }  # fmt: skip
 BODIES = {
+    ("POST", "/v1/keys"): {"label": "a bar", "scopes": ["streams:write"]},
+    ("POST", "/v1/keys/{key_id}/replace"): {},
     ("PUT", "/v1/devices/{device_id}/next"): {"athlete_id": "ath_none", "lift": "snatch", "load_kg": 60},
     ("POST", "/v1/webhooks"): {"url": "https://club.example/hooks"},
     ("POST", "/v1/athletes"): {"name": "Tomas"},
@@ -40,6 +42,12 @@ BODIES = {
 }
 CSV_BODIES = {("POST", "/v1/athletes/{athlete_id}/history"): b"date,lift,load\n2026-03-01,back_squat,100\n"}
 MAY = {
+    ("GET", "/v1/keys"): {"club:admin"},
+    ("POST", "/v1/keys"): {"club:admin"},
+    ("POST", "/v1/keys/{key_id}/replace"): {"club:admin"},
+    ("DELETE", "/v1/keys/{key_id}"): {"club:admin"},
+    ("GET", "/v1/audit"): {"club:admin"},
+    ("GET", "/v1/analyses"): {"club:admin"},
     ("GET", "/v1/athletes/{athlete_id}/gym"): {"results:read"},
     ("PUT", "/v1/devices/{device_id}/next"): {"streams:write"},
     ("POST", "/v1/webhooks"): {"club:admin"},
@@ -146,6 +154,7 @@ def ids(service):
         "plan_id": "pln_none",
         "webhook_id": "whk_none",
         "message_id": "msg_none",
+        "key_id": service.client.get("/v1/keys").json()["items"][0]["id"],
         "lift": "snatch",
         "set_id": lift_set["id"],
         "index": 1,

@@ -29,6 +29,16 @@ def name_in(cursor: str | None) -> str | None:
     return name
 
 
+def number_in(cursor: str | None) -> int | None:
+    """The number a cursor stands at."""
+    if cursor is None:
+        return None
+    (number,) = _read(cursor, 1)
+    if not number.isascii() or not number.isdecimal() or len(number) > 18:
+        raise _bad_cursor()
+    return int(number)
+
+
 def time_and_id_in(cursor: str | None) -> tuple[datetime, str] | None:
     """The time and id a cursor stands at."""
     if cursor is None:

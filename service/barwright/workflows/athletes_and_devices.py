@@ -8,6 +8,7 @@ from typing import Any
 
 from barwright.access.caller import Caller
 from barwright.storage.athletes import Athlete, AthleteFacts, AthleteStore
+from barwright.storage.audit import note_deed
 from barwright.storage.devices import Device, DeviceFacts, DeviceStore
 from barwright.storage.names import NameTakenError
 from barwright.workflows.cannot import Cannot, not_found
@@ -47,6 +48,8 @@ def change_athlete(parts: Parts, caller: Caller, athlete_id: str, changes: dict[
     try:
         with parts.database.writing(caller.club_id) as session:
             athlete = AthleteStore(session, caller.club_id).change(athlete_id, changes)
+            if athlete is not None:
+                note_deed(session, caller, "athlete.changed", athlete_id, parts.now(), {"changed": sorted(changes)})
     except NameTakenError as error:
         raise name_taken(error) from error
     if athlete is None:

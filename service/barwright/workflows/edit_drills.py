@@ -10,6 +10,7 @@ from sqlmodel import Session
 from barwright.access.caller import Caller
 from barwright.analysis.technique.catalogue import Catalogue, Drill, published, with_club
 from barwright.analysis.technique.limits import CLEAN, JERK, SNATCH
+from barwright.storage.audit import note_deed
 from barwright.storage.prescriptions import ClubDrillStore
 from barwright.workflows.cannot import Cannot, not_found
 from barwright.workflows.once import Retry, create_once
@@ -53,6 +54,7 @@ def add_drill(
         if len(own) >= MOST_OWN:
             raise Cannot("not-plausible", f"A club keeps {MOST_OWN} drills of its own at most; delete some first.")
         store.put(code, facts, parts.now())
+        note_deed(session, caller, "drill.changed", code, parts.now(), {"added": True})
         return with_club(published(), {code: facts}).drills[code]
 
     return create_once(parts, caller, retry, keep, answer)
@@ -76,6 +78,7 @@ def change_drill(parts: Parts, caller: Caller, code: str, changes: dict[str, Any
                 "/percent",
             )
         store.put(code, facts, parts.now())
+        note_deed(session, caller, "drill.changed", code, parts.now(), {"changed": sorted(changes)})
     return found
 
 
@@ -86,6 +89,7 @@ def restore_drill(parts: Parts, caller: Caller, code: str) -> None:
             if code in published().drills:
                 raise Cannot("not-found", f"The club changed nothing of {code!r}: there is nothing to take back.")
             raise not_found("drill", code)
+        note_deed(session, caller, "drill.changed", code, parts.now(), {"taken_back": True})
 
 
 def _check_faults(facts: dict[str, Any]) -> None:

@@ -10,6 +10,7 @@ from datetime import datetime
 from barwright.access.caller import Caller
 from barwright.ingest.block import Block, unpack_many
 from barwright.storage.athletes import AthleteStore
+from barwright.storage.audit import note_deed
 from barwright.storage.blocks import BlockStore
 from barwright.storage.efforts import EffortStore, SetEffort
 from barwright.storage.erasures import (
@@ -53,7 +54,9 @@ class Training:
 
 
 def export_training(parts: Parts, caller: Caller, athlete_id: str) -> Training:
-    """Everything but the streams, the oldest first."""
+    """Everything but the streams, the oldest first. With it an export begins, which is noted; no export is unnoted."""
+    with parts.database.writing() as session:
+        note_deed(session, caller, "athlete.exported", athlete_id, parts.now())
     with parts.database.reading() as session:
         efforts = EffortStore(session, caller.club_id).of_athlete(athlete_id)
         plans = PlanStore(session, caller.club_id)
@@ -122,6 +125,7 @@ def forget_athlete(parts: Parts, caller: Caller, athlete_id: str) -> ErasureRece
         doom(session, (one.name for one in objects), now)
         forget_in_feeds(session, caller.club_id, athlete_id)
         answers = athletes.erase(athlete_id) or 0
+        note_deed(session, caller, "athlete.erased", athlete_id, now, {"rows": rows, "objects": len(objects)})
     for stream_id in streams:
         parts.live.forget(stream_id)
     waiting = len(objects) if objects and not delete_doomed(parts) else 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 
 from sqlmodel import Session
@@ -17,6 +17,7 @@ from barwright.analysis.readiness.loads import CAUTION, LoadLimits, SuggestedLoa
 from barwright.analysis.readiness.loads import PlannedSet as WantedSet
 from barwright.analysis.readiness.plates import nearest_load
 from barwright.storage.athletes import Athlete
+from barwright.storage.audit import note_deed
 from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
 from barwright.storage.plans import Decision, Plan, PlannedSet, PlanStore, ToldDecision
 from barwright.workflows.cannot import Cannot, not_found, unknown_lift
@@ -84,7 +85,10 @@ def make_plan(
                 raise unknown_lift(one.lift, f"/sets/{place}/lift")
             if one.zone is not None:
                 check_zone(settings, one.lift, one.zone, f"/sets/{place}/zone")
-        return PlanStore(session, caller.club_id).add(athlete_id, day, sets, note, parts.now())
+        made = PlanStore(session, caller.club_id).add(athlete_id, day, sets, note, parts.now())
+        told = {"plan_id": made.id, "on": day.isoformat(), "sets": [asdict(one) for one in sets]}
+        note_deed(session, caller, "plan.made", athlete_id, parts.now(), told)
+        return made
 
     return create_once(parts, caller, retry, keep, answer)
 
@@ -114,6 +118,7 @@ def drop_plan(parts: Parts, caller: Caller, athlete_id: str, plan_id: str) -> No
         athlete_of(session, caller, athlete_id)
         if not PlanStore(session, caller.club_id).delete(athlete_id, plan_id):
             raise not_found("plan", plan_id)
+        note_deed(session, caller, "plan.dropped", athlete_id, parts.now(), {"plan_id": plan_id})
 
 
 def decide(
@@ -147,7 +152,10 @@ def decide(
         elif lift not in LIFTS:
             raise unknown_lift(lift)
         kept = ToldDecision(told.kind, day, lift, told.reason, plan_id, told.set_number, load_kg)
-        return store.decide(athlete_id, kept, parts.now())
+        decided = store.decide(athlete_id, kept, parts.now())
+        said = {"on": day.isoformat(), "kind": kept.kind, "lift": lift, "set": kept.set_number, "load_kg": load_kg}
+        note_deed(session, caller, "decision.made", athlete_id, parts.now(), {"decision_id": decided.id, **said})
+        return decided
 
     return create_once(parts, caller, retry, keep, answer)
 

@@ -15,6 +15,7 @@ from barwright.access.sign_in import (
     hash_passphrase,
     new_token,
 )
+from barwright.storage.audit import OPERATOR, note_deed
 from barwright.storage.coaches import (
     Coach,
     CoachStore,
@@ -72,7 +73,7 @@ def sign_out(parts: Parts, token: str) -> None:
         end_session(session, digest_of_token(token))
 
 
-def make_link(database: Database, club_name: str, coach_name: str, now: datetime) -> str:
+def make_link(database: Database, club_name: str, coach_name: str, now: datetime, by: str = OPERATOR) -> str:
     """The token of a link for a coach; club and coach are created when new. Raises Cannot."""
     token = new_token()
     with database.writing(club_name) as session:
@@ -85,6 +86,7 @@ def make_link(database: Database, club_name: str, coach_name: str, now: datetime
                 "name-taken", f"Another club has a coach named {coach_name!r}; choose another name.", "/name"
             ) from error
         store.add_link(coach.id, token.digest, now + LINK_LASTS)
+        note_deed(session, Caller(club.id, by, frozenset()), "coach.invited", coach.id, now)
     return token.shown
 
 
@@ -99,7 +101,7 @@ def invite_coach(parts: Parts, signed_in: SignedIn, name: str) -> str:
     name = name.strip()
     if not 1 <= len(name) <= 100:
         raise Cannot("request-invalid", "A name has 1 to 100 letters.", "/name")
-    return make_link(parts.database, signed_in.coach.club_name, name, parts.now())
+    return make_link(parts.database, signed_in.coach.club_name, name, parts.now(), signed_in.caller.key_id)
 
 
 def remove_coach(parts: Parts, signed_in: SignedIn, coach_id: str) -> None:
@@ -109,6 +111,7 @@ def remove_coach(parts: Parts, signed_in: SignedIn, coach_id: str) -> None:
     with parts.database.writing(signed_in.caller.club_id) as session:
         if not CoachStore(session, signed_in.caller.club_id).remove(coach_id):
             raise not_found("coach", coach_id)
+        note_deed(session, signed_in.caller, "coach.removed", coach_id, parts.now())
 
 
 def choose_passphrase(parts: Parts, signed_in: SignedIn, passphrase: str) -> str:

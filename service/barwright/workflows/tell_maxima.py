@@ -10,6 +10,7 @@ from sqlmodel import Session
 from barwright.access.caller import Caller
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.storage.athletes import Athlete, AthleteStore
+from barwright.storage.audit import note_deed
 from barwright.storage.club_settings import ClubSettingsStore
 from barwright.storage.maxima import Maximum, MaximumStore, ToldMaximum
 from barwright.workflows.cannot import Cannot, not_found, unknown_lift
@@ -48,7 +49,10 @@ def tell_maximum(
         store = MaximumStore(session, caller.club_id)
         if any((one.told.day, one.told.load_kg) == (day, load_kg) for one in store.of_athlete(athlete_id, lift)):
             raise Cannot("already-there", f"A {lift} of {load_kg:g} kg on {day} was told before.", "/load_kg")
-        return store.add(athlete_id, [ToldMaximum(lift, day, load_kg, note)], "told", parts.now())[0]
+        kept = store.add(athlete_id, [ToldMaximum(lift, day, load_kg, note)], "told", parts.now())[0]
+        told = {"maximum_id": kept.id, "lift": lift, "on": day.isoformat(), "load_kg": load_kg}
+        note_deed(session, caller, "maximum.told", athlete_id, parts.now(), told)
+        return kept
 
     body = create_once(parts, caller, retry, keep, answer)
     refresh_profile(parts, caller.club_id, [athlete_id])
@@ -70,4 +74,5 @@ def take_back_maximum(parts: Parts, caller: Caller, athlete_id: str, maximum_id:
         athlete_of(session, caller, athlete_id)
         if not MaximumStore(session, caller.club_id).delete(athlete_id, maximum_id):
             raise not_found("maximum", maximum_id)
+        note_deed(session, caller, "maximum.taken_back", athlete_id, parts.now(), {"maximum_id": maximum_id})
     refresh_profile(parts, caller.club_id, [athlete_id])

@@ -14,6 +14,7 @@ from urllib.parse import urlsplit
 
 from barwright.access.caller import Caller
 from barwright.access.webhook_signature import new_secret, signature
+from barwright.storage.audit import note_deed
 from barwright.storage.sessions import Database, StorageUnavailableError
 from barwright.storage.webhooks import DueMessage, Message, Webhook, WebhookStore, due_messages
 from barwright.workflows.cannot import Cannot, not_found
@@ -54,7 +55,9 @@ def make_webhook(parts: Parts, caller: Caller, url: str, kinds: tuple[str, ...])
         store = WebhookStore(session, caller.club_id)
         if len(store.all()) >= MOST_WEBHOOKS:
             raise Cannot("request-invalid", f"A club has at most {MOST_WEBHOOKS} webhooks; delete one first.")
-        return NewWebhook(store.create(url, secret, kinds, parts.now()), secret)
+        made = store.create(url, secret, kinds, parts.now())
+        note_deed(session, caller, "webhook.made", made.id, parts.now(), {"host": split.hostname, "kinds": list(kinds)})
+        return NewWebhook(made, secret)
 
 
 def list_webhooks(parts: Parts, caller: Caller) -> list[Webhook]:
@@ -68,6 +71,7 @@ def drop_webhook(parts: Parts, caller: Caller, webhook_id: str) -> None:
     with parts.database.writing(caller.club_id) as session:
         if not WebhookStore(session, caller.club_id).delete(webhook_id):
             raise not_found("webhook", webhook_id)
+        note_deed(session, caller, "webhook.dropped", webhook_id, parts.now())
 
 
 def list_messages(
