@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 from starlette.testclient import TestClient
 
-from barwright.coach.attempts import MOST, Attempts
+from barwright.coach.attempts import MOST, MOST_OF_ADDRESS, WITHIN, Attempts
 from barwright.workflows.parts import utc_now
 from barwright.workflows.sign_in import LINK_LASTS, SESSION_LASTS, make_link, sign_in_with_link, who_is_signed_in
 from coach.conftest import SAME_ORIGIN, sign_in
@@ -166,3 +166,23 @@ def test_every_answer_forbids_scripts_and_styles_from_elsewhere(desk):
         assert " style=" not in answer.text
         assert " onclick=" not in answer.text
         assert answer.headers["cache-control"] == "no-store"
+
+
+def test_an_address_that_tries_many_names_has_to_wait_and_is_told_how_long(desk, stranger):
+    desk.send("/club/passphrase", passphrase=PHRASE)
+    for number in range(MOST_OF_ADDRESS):
+        stranger.app.state.attempts.note_wrong(f"coach {number}", utc_now(), "testclient")
+    sent = {"name": "Marit", "passphrase": PHRASE}
+    answer = stranger.post("/sign-in", data=sent, headers=SAME_ORIGIN, follow_redirects=False)
+    assert answer.status_code == 429
+    assert 0 < int(answer.headers["retry-after"]) <= WITHIN.total_seconds()
+    assert answer.headers["ratelimit"].startswith('"sign-in";r=0;t=')
+
+
+def test_one_wrong_name_does_not_keep_others_of_the_same_address_out():
+    attempts, now = Attempts(), utc_now()
+    for _ in range(MOST):
+        attempts.note_wrong("Marit", now, "10.0.0.1")
+    assert attempts.too_many("Marit", now, "10.0.0.2")
+    assert not attempts.too_many("Jorun", now, "10.0.0.1")
+    assert attempts.wait_s("Marit", now + WITHIN, "10.0.0.1") == 0

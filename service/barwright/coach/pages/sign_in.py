@@ -8,7 +8,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from barwright.coach.at_the_door import COOKIE, CoachOf, FieldsOf, PageRoute, PartsOf, go_to, keep_signed_in
-from barwright.coach.attempts import Attempts
+from barwright.coach.attempts import MOST_OF_ADDRESS, WITHIN, Attempts
 from barwright.coach.rendering import html
 from barwright.workflows.sign_in import sign_in_with_link, sign_in_with_passphrase, sign_out
 
@@ -38,11 +38,17 @@ def come_in(
         return _door(request, next, name, _ELSEWHERE, 403)
     now, attempts = parts.now(), request.app.state.attempts
     assert isinstance(attempts, Attempts)
-    if attempts.too_many(name, now):
-        return _door(request, next, name, _TOO_OFTEN, 429)
+    address = "" if request.client is None else request.client.host
+    wait_s = attempts.wait_s(name, now, address)
+    if wait_s:
+        answer = _door(request, next, name, _TOO_OFTEN, 429)
+        answer.headers["Retry-After"] = str(wait_s)
+        answer.headers["RateLimit-Policy"] = f'"sign-in";q={MOST_OF_ADDRESS};w={int(WITHIN.total_seconds())}'
+        answer.headers["RateLimit"] = f'"sign-in";r=0;t={wait_s}'
+        return answer
     token = sign_in_with_passphrase(parts, name, passphrase)
     if token is None:
-        attempts.note_wrong(name, now)
+        attempts.note_wrong(name, now, address)
         return _door(request, next, name, _WRONG, 401)
     attempts.forget(name)
     return keep_signed_in(request, go_to(_inside(next)), token)
