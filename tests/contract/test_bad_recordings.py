@@ -99,7 +99,7 @@ CASES = {
         *("snatch", "failed", "unusable", 0, "the sensor seems stuck"),
     ),
     "in g and not said": (
-        imu(accel=BAR.accel_m_s2 / 9.80665), "snatch", "failed", "unusable", 0, GRAVITY,
+        imu(accel=BAR.accel_m_s2 / 9.80665), "snatch", "analysed", "good", 1, "read as [g], because at rest it reads",
     ),
     "too few": (imu(even(5)), "snatch", "failed", "unusable", 0, "at least 8 are needed"),
     "a string that jumps": (string(jumping(0.8)), "back_squat", "analysed", "usable", 2, "jump"),
@@ -123,10 +123,13 @@ def test_a_bad_recording_is_a_set_that_says_what_is_wrong(service, name):
     assert service.client.get(f"/v1/sets/{lift_set['id']}").json() == lift_set
 
 
-def test_the_unit_that_was_taken_for_granted_stands_beside_the_reason(service):
-    lift_set = send(service, CASES["in g and not said"][0], "snatch").json()
+def test_what_is_wrong_with_a_unit_stands_beside_the_reason(service):
+    si = {"accel": "m/s2", "gyro": "rad/s"}
+    lift_set = send(service, CASES["in g and not said"][0], "snatch", units=si).json()
     assert lift_set["reason_code"] == "no-gravity"
-    assert "No unit was given for accel: read as m/s2." in lift_set["notes"]
+    assert any("times gravity; at rest it should read 1" in note for note in lift_set["notes"]), lift_set["notes"]
+    unsure = send(service, CASES["clipped throughout"][0], "snatch").json()
+    assert "No unit was given for gyro: read as rad/s." in unsure["notes"]
     told = send(service, CASES["in g and not said"][0], "snatch", units={"accel": "[g]", "gyro": "rad/s"}).json()
     assert (told["state"], len(told["reps"])) == ("analysed", 1)
 
