@@ -21,6 +21,8 @@ ALLOWED: dict[str, set[str]] = {
     SERVICE + "api": WEB,
     SERVICE + "mqtt": {"aiomqtt", "paho", "httpx"},  # an extra; imported by one command only
     SERVICE + "coach": {"fastapi", "starlette", "jinja2", "markupsafe", "numpy"},
+    SERVICE + "pictures": set(),
+    SERVICE + "report": {"numpy"},
     "sdk/src/barwright_client": {"httpx"},
 }
 HTTPX_ONLY_IN = "transport.py"

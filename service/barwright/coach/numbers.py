@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 
 from barwright.analysis.quantities.estimate import Estimate
+from barwright.pictures.drawing import trimmed as trimmed
 
 NOT_THERE = "–"
 KG_PER_LB = 0.45359237  # exact, by the agreement of 1959
@@ -65,14 +66,6 @@ class Display:
     def date_of(self, at: datetime) -> date:
         """The club's day at that time."""
         return at.astimezone(self.zone).date()
-
-
-def trimmed(value: float, decimals: int) -> str:
-    """A number without needless noughts, and never `-0`."""
-    text = f"{value:.{decimals}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text.replace("-", "−")
 
 
 def day_words(day: date) -> str:
