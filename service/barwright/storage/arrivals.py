@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
 
@@ -105,11 +105,11 @@ class ArrivalStore:
 
     def keep_spans(self, spans: dict[tuple[str, str], BootSpan], known: set[tuple[str, str]]) -> None:
         """What has come by (stream, boot); known: those that have a row already."""
-        new = [{"stream_id": which[0], **asdict(span)} for which, span in spans.items() if which not in known]
+        new = [{"stream_id": which[0], **_columns(span)} for which, span in spans.items() if which not in known]
         if new:
             self._run(_NEW_START, new)
         grown = [
-            {"of_stream": which[0], "of_boot": which[1], **{f"now_{k}": v for k, v in asdict(span).items()}}
+            {"of_stream": which[0], "of_boot": which[1], **_columns(span, "now_")}
             for which, span in spans.items()
             if which in known
         ]
@@ -118,3 +118,10 @@ class ArrivalStore:
 
     def _run(self, statement: Any, values: Any) -> Any:
         return self._session.connection().execute(statement, values)
+
+
+_NAMES = tuple(field.name for field in fields(BootSpan))
+
+
+def _columns(span: BootSpan, before: str = "") -> dict[str, Any]:
+    return {before + name: getattr(span, name) for name in _NAMES}
