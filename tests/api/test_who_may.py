@@ -75,6 +75,7 @@ MAY = {
     ("POST", "/v1/streams/{stream_id}/blocks"): {"streams:write"},
     ("POST", "/v1/streams/{stream_id}/close"): {"streams:write"},
     ("POST", "/v1/recordings"): {"streams:write"},
+    ("POST", "/v1/recordings/preview"): {"streams:write"},
     ("GET", "/v1/sets"): {"results:read"},
     ("GET", "/v1/sets/{set_id}"): {"results:read"},
     ("GET", "/v1/sets/{set_id}/reps/{index}/path"): {"results:read"},

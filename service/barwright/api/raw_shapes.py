@@ -75,6 +75,18 @@ BLOCK_BODY: dict[str, Any] = {
                 "schema": {"type": "string", "format": "binary"},
                 "x-content": "RFC 8949: the same members; columns as arrays or typed arrays of RFC 8746",
             },
+            "application/senml+json": {
+                "schema": {"type": "string", "format": "binary"},
+                "x-content": "RFC 8428: one record per channel and sample, and two named boot and seq (docs/files.md)",
+            },
+            "application/senml+cbor": {
+                "schema": {"type": "string", "format": "binary"},
+                "x-content": "RFC 8428, section 6: the same in CBOR",
+            },
+            "application/vnd.barwright.int16": {
+                "schema": {"type": "string", "format": "binary"},
+                "x-content": "a line `barwright-int16 {...}`, then little-endian int16 (docs/files.md)",
+            },
         },
     },
 }

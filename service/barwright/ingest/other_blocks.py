@@ -47,6 +47,8 @@ def block_of_int16(body: bytes, declared: Mapping[str, str], limits: Limits) -> 
     for name, counts in zip(table.headers, table.read(list(range(len(table.headers)))), strict=True):
         if not name:
             continue
+        if name in channels:
+            raise Refusal("repeated-column", f"`{name[:40]}` is named twice in `columns`; name each once.", "/columns")
         group = group_of(name)
         if group in QUANTITY_OF and group not in layout.scale:
             raise Refusal(

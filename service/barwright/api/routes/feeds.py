@@ -20,7 +20,7 @@ from barwright.workflows.device_feed import Feeds, receive_feed_block, tell_next
 from barwright.workflows.receive_block import SentBlock
 
 router = APIRouter(prefix="/v1/devices", tags=["live"])
-_BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("missing-column", "repeated-column", "bad-row")]
+_BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("bad-row", "unit-unclear")]
 
 
 async def _feeds(request: Request) -> Feeds:

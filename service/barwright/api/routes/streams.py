@@ -32,7 +32,7 @@ from barwright.workflows.receive_block import SentBlock, receive_block
 
 router = APIRouter(prefix="/v1/streams", tags=["streams"])
 
-_BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("missing-column", "repeated-column", "bad-row")]
+_BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("bad-row", "unit-unclear")]
 
 
 @router.post(
