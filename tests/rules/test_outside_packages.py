@@ -27,7 +27,10 @@ ALLOWED: dict[str, set[str]] = {
 }
 HTTPX_ONLY_IN = "transport.py"
 ON_FIRST_USE = {"sdk/src/barwright_client/frames.py": {"pandas"}}  # extras, imported inside a function
-EXTRAS = {SERVICE + "storage/raw_bucket.py": {"obstore"}}  # files that are themselves imported on first use
+EXTRAS = {  # files that are themselves imported on first use
+    SERVICE + "storage/raw_bucket.py": {"obstore"},
+    SERVICE + "workflows/archive_on_dask.py": {"dask"},
+}
 
 
 def imported(path: Path) -> set[str]:

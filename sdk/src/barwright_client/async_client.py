@@ -59,7 +59,6 @@ class AsyncClient:
     delete_athlete = asks_async(calls.delete_athlete)
     export_athlete = asks_async(calls.export_athlete)
     export_athlete_zip = asks_async(calls.export_athlete_zip)
-    export_athlete_zip = asks_async(calls.export_athlete_zip)
 
     create_device = asks_async(calls.create_device)
     devices = lists_async(calls.devices)

@@ -59,7 +59,6 @@ class Client:
     delete_athlete = asks(calls.delete_athlete)
     export_athlete = asks(calls.export_athlete)
     export_athlete_zip = asks(calls.export_athlete_zip)
-    export_athlete_zip = asks(calls.export_athlete_zip)
 
     create_device = asks(calls.create_device)
     devices = lists(calls.devices)

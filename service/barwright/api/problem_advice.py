@@ -76,6 +76,8 @@ ADVICE: dict[str, str] = {
     "rate-out-of-limits": "The sample rate, told or found from the times, is outside what `GET /v1/limits` allows. "
     "Check the unit of the times: they are microseconds in blocks.",
     "repeated-column": "Two columns of the file have the same name; keep one.",
+    "raw-gone": "The club's settings (`raw_drop_days` of `GET /v1/club`) had the raw samples of old sets dropped. "
+    "What was found from them stays; it cannot be worked out anew.",
     "reason-needed": "Advice may be overruled, and why is kept beside it: send a `reason` of a sentence.",
     "request-invalid": "`errors` lists every member that is wrong and what would be right.",
     "request-too-large": "The body is larger than the route takes; `GET /v1/limits` lists the limits.",

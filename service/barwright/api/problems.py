@@ -7,6 +7,7 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
@@ -43,6 +44,7 @@ PROBLEMS: dict[str, tuple[int, str]] = {
     "too-much-in-flight": (429, "More blocks are on their way than the credit allows"),
     "set-open": (409, "The set is still open"),
     "already-there": (409, "It is there already"),
+    "raw-gone": (409, "The raw samples are gone"),
     "drill-forbidden": (409, "The club forbids this drill"),
     "nothing-advised": (422, "There is no advice to follow"),
     "reason-needed": (422, "A reason is needed"),
@@ -75,6 +77,7 @@ _FULL = (
     "goes on."
 )
 _NOT_READY = "Nothing can be stored or read just now. Keep what you have and send it again; nothing was half stored."
+_OF_A_PATH = "/:@!$&'()*+,;=~"  # RFC 3986, 3.3; everything else is told in percent form
 _METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
 _OF_STATUS = {
     400: "request-unreadable",
@@ -133,7 +136,7 @@ def problem_document(code: str, detail: str, instance: str, errors: tuple[BadMem
         "title": title,
         "status": status,
         "detail": detail,
-        "instance": instance,
+        "instance": quote(instance, safe=_OF_A_PATH),
         "code": code,
         "request_id": REQUEST_ID.get(),
         "errors": [{"pointer": one.pointer, "detail": one.detail} for one in errors],

@@ -1,4 +1,4 @@
-"""backup, restore, verify, vacuum: what an operator does so that nothing is lost, and that what was erased is gone."""
+"""backup, restore, verify, vacuum, thin: what an operator does so that nothing is lost, and that what was erased is gone."""
 
 from __future__ import annotations
 
@@ -41,9 +41,31 @@ def add_to(commands: Commands) -> None:
     )
     verify.set_defaults(run=_verify)
 
+    thin = commands.add_parser("thin", help="make raw samples smaller, and drop them, as the clubs' settings say")
+    data_option(thin)
+    thin.set_defaults(run=_thin)
+
     vacuum = commands.add_parser("vacuum", help="write the database anew, so that no file holds what was erased")
     data_option(vacuum)
     vacuum.set_defaults(run=_vacuum)
+
+
+def _thin(told: argparse.Namespace) -> None:
+    from barwright.ingest.limits import Limits
+    from barwright.storage.sessions import StorageUnavailableError
+    from barwright.workflows.analysis_job import run_job
+    from barwright.workflows.parts import Parts
+    from barwright.workflows.thin_raw import thin_what_is_due
+
+    settings = settings_of(told)
+    database = _database(settings)
+    try:
+        done = thin_what_is_due(Parts(database, _raw(settings), Limits(), run_job))
+    except StorageUnavailableError as error:
+        raise Trouble(f"stopped: {error}. What is done stays done") from error
+    finally:
+        database.close()
+    print(", ".join(f"{number} {what}" for what, number in sorted(done.items())) or "nothing is due")
 
 
 def _backup(told: argparse.Namespace) -> None:

@@ -64,6 +64,9 @@ class ClubSettings:
 
     daily_cap_percent: how far a day's loads may leave those of the usual maximum. smallest_change_percent: a change of
     the day's maximum that matters; None takes 0.2 of the between-athlete sd. zones: None takes the published ones.
+
+    raw_full_days: raw samples of sets older than this are thinned, None: never; raw_thinning: packed (no sample is lost)
+    or around_reps. raw_drop_days: those of sets older than this are dropped, None: never.
     """
 
     time_zone: str = "UTC"
@@ -74,6 +77,9 @@ class ClubSettings:
     daily_cap_percent: float = 5.0
     smallest_change_percent: float | None = None
     zones: tuple[ClubZone, ...] | None = None
+    raw_full_days: int | None = None
+    raw_thinning: str = "packed"
+    raw_drop_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

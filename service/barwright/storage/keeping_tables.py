@@ -34,3 +34,14 @@ class DoomedRow(SQLModel, table=True):
 
     name: str = Field(primary_key=True)
     since: datetime = Field(sa_column=Column(UtcTime, nullable=False))
+
+
+class RoundRow(SQLModel, table=True):
+    """A set that a round over the whole archive has analysed again."""
+
+    __tablename__ = "round_done"
+
+    round: str = Field(primary_key=True)
+    set_id: str = Field(sa_column=Column(ForeignKey("lift_set.id", ondelete="CASCADE"), primary_key=True))
+    club_id: str = Field(sa_column=Column(ForeignKey("club.id", ondelete="CASCADE"), nullable=False, index=True))
+    at: datetime = Field(sa_column=Column(UtcTime, nullable=False))

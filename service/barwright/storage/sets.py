@@ -144,6 +144,12 @@ class SetStore:
         row = self._session.exec(query.execution_options(populate_existing=True)).first()
         return None if row is None else (row.asked, row.revision)
 
+    def leave_as_it_is(self, set_id: str) -> None:
+        """The set waits for no analysis any more; what was found before stays."""
+        row = self._row(set_id, lock=True)
+        if row.state == "analysing":
+            row.state = "failed" if row.method is None else "analysed"
+
     def use_calibration(self, set_id: str, calibration_id: str | None) -> None:
         """Which calibration of its device the set is, or is going to be, analysed with."""
         self._row(set_id).calibration_id = calibration_id

@@ -34,6 +34,7 @@ def change_club(parts: Parts, caller: Caller, changes: dict[str, Any], anew: boo
         zone = _zone(settings.time_zone)
         _check_equipment(settings)
         _check_zones(settings)
+        _check_raw(settings)
         store.put(settings, parts.now())
         if settings.time_zone != before.time_zone:
             EffortStore(session, caller.club_id).move_days(zone)
@@ -64,6 +65,16 @@ def _zone(name: str) -> ZoneInfo:
             f"`time_zone` is {name[:60]!r}; a name of the IANA time zone database such as Europe/Vienna is right.",
             "/time_zone",
         ) from error
+
+
+def _check_raw(settings: ClubSettings) -> None:
+    full, drop = settings.raw_full_days, settings.raw_drop_days
+    if full is not None and drop is not None and drop < full:
+        raise Cannot(
+            "request-invalid",
+            f"`raw_drop_days` is {drop}: raw samples cannot be dropped before they are thinned, after {full} days.",
+            "/raw_drop_days",
+        )
 
 
 def _check_equipment(settings: ClubSettings) -> None:

@@ -8,15 +8,16 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
-from barwright.storage.calibrations import CalibrationStore
 from barwright.storage.raw_objects import clear_left_overs
 from barwright.storage.sets import SetStore, unfinished_sets
 from barwright.storage.streams import StreamStore, names_of_all_objects
+from barwright.storage.thinning import DROPPED, ThinStore
 from barwright.workflows.cannot import Cannot, not_found
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_streams import ReceivedBoot, received_of
 from barwright.workflows.receive_block import find_stream
 from barwright.workflows.set_queue import SetQueue
+from barwright.workflows.which_calibration import nearest_calibration
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,19 +57,18 @@ def analyse_again(parts: Parts, queue: SetQueue, caller: Caller, set_id: str) ->
             raise not_found("set", set_id)
         if state == "open":
             raise Cannot("set-open", "The set is still open; it is analysed when its stream is closed.")
+        check_raw(session, caller.club_id, set_id)
         sets.mark_analysing(set_id)
-        sets.use_calibration(set_id, _nearest_calibration(session, caller, set_id))
+        sets.use_calibration(set_id, nearest_calibration(session, caller.club_id, set_id))
     return queue.request(caller.club_id, set_id)
 
 
-def _nearest_calibration(session: Session, caller: Caller, set_id: str) -> str | None:
-    """The device's last one before the set began; the first one after where there was none."""
-    found = SetStore(session, caller.club_id).get(set_id)
-    if found is None:
-        return None
-    store = CalibrationStore(session, caller.club_id)
-    before = store.last_before(found.device_id, found.started_at)
-    return before or store.first_after(found.device_id, found.started_at)
+def check_raw(session: Session, club_id: str, set_id: str) -> None:
+    """Raises Cannot when the raw samples of a set were dropped by the club's policy."""
+    found = SetStore(session, club_id).get(set_id)
+    thinned = None if found is None else ThinStore(session, club_id).of(found.stream_id)
+    if thinned is not None and thinned.form == DROPPED:
+        raise Cannot("raw-gone", thinned.note)
 
 
 def finish_what_was_left(parts: Parts, queue: SetQueue, alone: bool = True) -> int:

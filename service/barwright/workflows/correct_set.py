@@ -10,10 +10,12 @@ from sqlmodel import Session
 from barwright.access.caller import Caller
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.storage.athletes import AthleteStore
+from barwright.storage.audit import note_deed
 from barwright.storage.corrections import Correction, CorrectionStore, RepCorrection
 from barwright.storage.efforts import EffortStore
 from barwright.storage.sets import SetStore, StoredRep, StoredSet
 from barwright.workflows.cannot import Cannot, not_found, unknown_lift
+from barwright.workflows.close_stream import check_raw
 from barwright.workflows.loads_told import load_in_kg
 from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import refresh_profile
@@ -60,10 +62,13 @@ def correct_set(parts: Parts, queue: SetQueue, caller: Caller, set_id: str, told
         }
         if not changes:
             return None
+        again = "lift" in changes and found.state != "open"
+        if again:
+            check_raw(session, caller.club_id, set_id)
         store.correct(set_id, {name: after for name, (_, after) in changes.items()})
         correction = Correction(None, changes, told.reason or NO_REASON, parts.now())
         CorrectionStore(session, caller.club_id).add(set_id, correction)
-        again = "lift" in changes and found.state != "open"
+        note_deed(session, caller, "set.corrected", set_id, parts.now(), changes)
         if again:
             store.mark_analysing(set_id)
         elif found.state == "analysed":
@@ -107,6 +112,7 @@ def _keep_rep(
     store = CorrectionStore(session, caller.club_id)
     store.put_rep(found.id, holds, parts.now())
     store.add(found.id, Correction(rep.index, changes, reason, parts.now()))
+    note_deed(session, caller, "rep.corrected", found.id, parts.now(), {"index": rep.index, **changes})
     EffortStore(session, caller.club_id).refresh(found.id)
 
 

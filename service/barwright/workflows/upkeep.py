@@ -13,11 +13,13 @@ from barwright.workflows.forget_athlete import delete_doomed
 from barwright.workflows.manage_keys import write_down_uses
 from barwright.workflows.parts import Parts
 from barwright.workflows.set_queue import SetQueue
+from barwright.workflows.thin_raw import thin_what_is_due
 
 log = logging.getLogger(__name__)
 
 EVERY_S = 30.0
 _LONGEST_S = 3600.0
+_THINNING_S = 3600.0
 
 
 class Upkeep:
@@ -41,6 +43,7 @@ class Upkeep:
         self._every_s = every_s
         self._clock = clock
         self._tries: dict[tuple[str, str], tuple[int, float]] = {}  # set -> times asked again, not before
+        self._next_thinning = clock() + every_s
         self._turn = parts.database.alone("upkeep")
         self._stop = Event()
         self._thread = Thread(target=self._work, name="upkeep", daemon=True)
@@ -59,6 +62,9 @@ class Upkeep:
             self._ask_again()
         if self._turn.take():
             delete_doomed(self._parts)
+            if self._clock() >= self._next_thinning:
+                self._next_thinning = self._clock() + _THINNING_S
+                thin_what_is_due(self._parts, self._stop.is_set)
 
     def _work(self) -> None:
         while not self._stop.wait(self._every_s):

@@ -121,8 +121,6 @@ def _of_stream(rows: RowsOfStream, raw: RawObjects, read_raw: bool, listed: dict
         return
     if rows.thinned in (None, "packed"):
         yield from _of_blocks(rows, blocks)
-    elif rows.thinned == "dropped" and blocks:
-        yield "its raw samples were dropped by the club's policy, and some are there"
 
 
 def _of_blocks(rows: RowsOfStream, blocks: list[Block]) -> Iterator[str]:

@@ -67,7 +67,7 @@ def get_path(
 
 @router.post(
     "/{set_id}/reanalyse",
-    responses=problems(*SIGNED_IN, "not-found", "set-open", "request-invalid"),
+    responses=problems(*SIGNED_IN, "not-found", "set-open", "raw-gone", "request-invalid"),
     operation_id="reanalyse_set",
 )
 async def post_reanalyse(caller: Sender, parts: PartsOf, queue: QueueOf, set_id: str, wait: Wait = 0.0) -> SetAnswer:

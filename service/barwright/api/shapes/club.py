@@ -11,6 +11,7 @@ from barwright.api.shapes.base import Answer, Name, Number, Told, Whole
 from barwright.storage.club_settings import BARS, PLATES, Bar, Club, ClubZone, Plates
 
 Kg = Annotated[Number, Field(gt=0, le=50, description="Kilograms.")]
+Days = Annotated[Whole, Field(ge=1, le=36500)]
 _EXAMPLE: dict[str, Any] = {
     "time_zone": "Europe/Vienna",
     "bars": [{"kg": 20}, {"kg": 15, "sex": "female"}],
@@ -69,6 +70,13 @@ class ClubChanges(Told):
         Annotated[Number, Field(gt=0, le=20, description="A change of the maximum that matters.")] | None
     ) = None
     zones: Annotated[list[ZoneShape], Field(max_length=20)] | None = None
+    raw_full_days: Annotated[Days, Field(description="Raw samples of older sets are thinned; null: never.")] | None = (
+        None
+    )
+    raw_thinning: Literal["packed", "around_reps"] = "packed"
+    raw_drop_days: Annotated[Days, Field(description="Raw samples of older sets are dropped; null: never.")] | None = (
+        None
+    )
 
     def changes(self) -> dict[str, Any]:
         """Only what was told, as the workflow wants it."""
@@ -92,6 +100,9 @@ class ClubAnswer(Answer):
     daily_cap_percent: float
     smallest_change_percent: float | None
     zones: list[ZoneShape] | None
+    raw_full_days: int | None
+    raw_thinning: str
+    raw_drop_days: int | None
 
     @classmethod
     def of(cls, club: Club) -> ClubAnswer:
