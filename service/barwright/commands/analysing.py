@@ -23,6 +23,9 @@ def add_to(commands: Commands) -> None:
     )
     analyse.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s")
     analyse.add_argument("--json", action="store_true", help="print the set as the API answers it")
+    analyse.add_argument(
+        "--plot", metavar="OUT", help="write a report to OUT.html or OUT.svg: raw, rests, velocity, path, constraints"
+    )
     analyse.set_defaults(run=_analyse)
 
 
@@ -30,20 +33,30 @@ def _analyse(told: argparse.Namespace) -> None:
     from barwright.analysis.quantities.unusable import UnusableSamples
     from barwright.ingest.refusals import Refusal
     from barwright.rep_table import table_of
-    from barwright.workflows.analyse_file import FileRequest, analyse_file
+    from barwright.workflows.analyse_file import FileRequest, analyse_and_keep
     from barwright.workflows.cannot import Cannot
 
+    form = Path(told.plot).suffix.lstrip(".").lower() if told.plot else ""
+    if told.plot and form not in ("html", "svg"):
+        raise Trouble(f"--plot is {told.plot!r}; name a file that ends in .html or .svg", BAD_USE)
     try:
         body = Path(told.file).read_bytes()
     except OSError as error:
         raise Trouble(f"{told.file} cannot be read: {error.strerror}") from error
     asked = FileRequest(body, told.file, told.lift, _axis(told.bar_axis), _units(told.units))
     try:
-        analysis = analyse_file(asked)
+        recording, analysis = analyse_and_keep(asked)
     except Cannot as error:
         raise Trouble(error.detail, BAD_USE) from error
     except (Refusal, UnusableSamples) as error:
         raise Trouble(f"{told.file}: {error.detail}") from error
+    if told.plot:
+        from barwright.report.report import report
+
+        try:
+            Path(told.plot).write_text(report(recording, analysis, Path(told.file).name, form), encoding="utf-8")
+        except OSError as error:
+            raise Trouble(f"{told.plot} cannot be written: {error.strerror}") from error
     if told.json:
         from barwright.api.shapes.sets import SetAnswer
 

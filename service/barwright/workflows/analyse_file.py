@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from barwright.analysis.motion.samples import Recording
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.results import SetAnalysis
@@ -30,6 +31,11 @@ class FileRequest:
 
 def analyse_file(asked: FileRequest) -> SetAnalysis:
     """The analysis of a file. Raises Cannot, Refusal and UnusableSamples, each with `detail`."""
+    return analyse_and_keep(asked)[1]
+
+
+def analyse_and_keep(asked: FileRequest) -> tuple[Recording, SetAnalysis]:
+    """The samples of a file with their analysis. Raises the same."""
     if asked.lift not in LIFTS:
         raise unknown_lift(asked.lift)
     axis = None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",))
@@ -43,4 +49,4 @@ def analyse_file(asked: FileRequest) -> SetAnalysis:
         analysis = check_finite(analyse_set(recording, LIFTS[asked.lift]))
     except UnusableSamples as unusable:
         raise UnusableSamples(unusable.code, " ".join((sentence(unusable.detail), *file.notes))) from unusable
-    return replace(analysis, notes=file.notes + analysis.notes)
+    return recording, replace(analysis, notes=file.notes + analysis.notes)

@@ -137,7 +137,7 @@ def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long
                                          (0.6 * fall, -2.6 * fall), (0.15, 0.0)])]  # fmt: skip
     peaks = (knots[5][0],)
     low = knots[-1][0]
-    up = low + 0.6 + 0.33 * long
+    up = low + 0.52 + 0.2 * long
     rise = 1.5 * float(np.sqrt(stand / 0.9))
     mean = stand / rise
     knots += [(low + 0.12, 0.05), (low + 0.28, 0.0), (up, 0.0), (up + 0.25 * rise, 1.2 * mean),

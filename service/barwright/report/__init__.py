@@ -1,0 +1,1 @@
+"""A recording told in pictures, in one file without scripts."""
