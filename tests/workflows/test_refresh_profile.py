@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from sqlalchemy import event, text
 
@@ -20,7 +21,7 @@ from barwright.workflows.check_readiness import check_club, check_readiness
 from barwright.workflows.import_history import import_history
 from barwright.workflows.parts import Parts, utc_now
 from barwright.workflows.plan_loads import loads_of_day
-from barwright.workflows.refresh_profile import METHOD, beliefs_before, fill_efforts, refresh_profile
+from barwright.workflows.refresh_profile import METHOD, METHODS, STEPPED, beliefs_before, fill_efforts, refresh_profile
 from stand_in import outcome_of
 from training_days import DAY, history
 
@@ -50,7 +51,7 @@ def take(parts, caller, who, text_of_file):
 
 def kept(parts, caller, who, before=date.max):
     with parts.database.reading() as session:
-        return BeliefStore(session, caller.club_id).before([who], before)
+        return BeliefStore(session, caller.club_id, METHODS).before([who], before)
 
 
 def count_queries(parts, ask):
@@ -87,7 +88,7 @@ def test_what_is_kept_says_the_same_as_what_is_worked_out(parts, caller):
         session.connection().execute(text("DELETE FROM belief"))
     with parts.database.reading() as session:
         fresh, new = beliefs_before(session, caller.club_id, [who], DAY)
-    assert fresh == new == stored
+    assert fresh == {pair: beliefs[-1] for pair, beliefs in new.items()} == stored
 
 
 def test_a_change_of_a_day_forgets_what_has_seen_that_day_and_nothing_else(parts, caller):
@@ -105,20 +106,39 @@ def test_a_change_of_a_day_forgets_what_has_seen_that_day_and_nothing_else(parts
 def test_another_method_works_everything_out_anew(parts, caller, monkeypatch):
     who = athlete(parts, caller, "Imke")
     monkeypatch.setattr(module, "METHOD", METHOD + "x")
+    monkeypatch.setattr(module, "METHODS", (METHOD + "x",))
     with parts.database.reading() as session:
         _, new = beliefs_before(session, caller.club_id, [who], DAY)
     assert set(new) == {(who, "snatch")}
     refresh_profile(parts, caller.club_id, [who])
-    assert kept(parts, caller, who)[who, "snatch"].method == METHOD + "x"
+    with parts.database.reading() as session:
+        methods = session.connection().execute(text("SELECT DISTINCT method FROM belief")).all()
+    assert methods == [(METHOD + "x",)]
 
 
 def test_only_the_newest_few_are_kept(parts, caller):
-    who = athlete(parts, caller, "Imke", 12)
+    """Anchors stay: after each of the first eight days and every eighth; of the others the newest three."""
+    who = athlete(parts, caller, "Imke", 30)
     for back in (20, 15, 10, 5, 3):
-        check_readiness(parts, caller, who, DAY - timedelta(days=back))
+        refresh_profile(parts, caller.club_id, [who], DAY - timedelta(days=back))
     with parts.database.reading() as session:
-        (count,) = session.connection().execute(text("SELECT count(*) FROM belief")).one()
-    assert count == 3
+        rows = session.connection().execute(text("SELECT method FROM belief")).all()
+    assert sorted(method for (method,) in rows) == [METHOD] * 10 + [STEPPED] * 3
+
+
+def test_what_is_believed_does_not_depend_on_what_was_asked_before(parts, caller):
+    who, other = athlete(parts, caller, "Imke", 30), athlete(parts, caller, "Rana", 5)
+    days = [DAY - timedelta(days=back) for back in (55, 31, 30, 12, 4, 0)]
+    with parts.database.reading() as session:
+        kept_so_far = [beliefs_before(session, caller.club_id, [who], day)[0][who, "snatch"] for day in days]
+    with parts.database.writing() as session:
+        session.connection().execute(text("DELETE FROM belief"))
+    with parts.database.reading() as session:
+        anew = [beliefs_before(session, caller.club_id, [who, other], day)[0][who, "snatch"] for day in days]
+    for one, earlier in zip(anew, kept_so_far, strict=True):
+        assert one.mean == pytest.approx(earlier.mean, abs=1e-9)
+        assert np.array(one.covariance) == pytest.approx(np.array(earlier.covariance), abs=1e-9)
+    assert [one.days for one in anew] == [3, 15, 15, 24, 28, 30]
 
 
 def test_the_whole_club_takes_as_many_queries_as_one_athlete(parts, caller):

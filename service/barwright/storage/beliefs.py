@@ -1,18 +1,18 @@
-"""What the days so far say of each athlete and lift, kept so that today's answer need not look at years."""
+"""What the days so far say of each athlete and lift, kept so that an answer need not look at years."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlmodel import Session, col, delete, func, select
+from sqlmodel import Session, col, delete, func, insert, select
 
 from barwright.storage.tables import METADATA
 from barwright.storage.training_tables import BeliefRow
 
-_KEPT = 3  # the days before today, those up to today, and one for a look back
+_KEPT = 3  # of those that pass: the days before today, those up to today, and one for a look back
 _TABLE = METADATA.tables["belief"]
 
 
@@ -26,17 +26,18 @@ class StoredBelief:
 
 
 class BeliefStore:
-    """Reads and writes the beliefs of one club, and of no other."""
+    """Reads and writes the beliefs of one club, and of no other. methods: whose beliefs count; others are forgotten."""
 
-    def __init__(self, session: Session, club_id: str) -> None:
+    def __init__(self, session: Session, club_id: str, methods: Sequence[str]) -> None:
         self._session = session
         self._club_id = club_id
+        self._methods = tuple(methods)
 
     def before(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], StoredBelief]:
         """(athlete id, lift) -> the newest belief from before a day; one query."""
         newest = select(_TABLE.c.athlete_id, _TABLE.c.lift, func.max(_TABLE.c.until).label("until"))
         newest = newest.where(_TABLE.c.club_id == self._club_id, _TABLE.c.until < day)
-        newest = newest.where(_TABLE.c.athlete_id.in_(set(athlete_ids)))
+        newest = newest.where(_TABLE.c.athlete_id.in_(set(athlete_ids)), _TABLE.c.method.in_(self._methods))
         which = newest.group_by(_TABLE.c.athlete_id, _TABLE.c.lift).subquery()
         query = select(*(_TABLE.c[name] for name in ("athlete_id", "lift", "until", "method", "document")))
         query = query.join(
@@ -48,22 +49,20 @@ class BeliefStore:
         rows = self._session.connection().execute(query)
         return {(row[0], row[1]): StoredBelief(row[2], row[3], row[4]) for row in rows}
 
-    def put(self, athlete_id: str, lift: str, belief: StoredBelief) -> None:
-        """Keeps a belief, and only the newest few of its athlete and lift."""
-        row = BeliefRow(
-            athlete_id=athlete_id,
-            lift=lift,
-            until=belief.until,
-            club_id=self._club_id,
-            method=belief.method,
-            document=belief.document,
-        )
-        self._session.merge(row)
-        self._session.flush()
-        query = select(BeliefRow).where(BeliefRow.club_id == self._club_id, BeliefRow.athlete_id == athlete_id)
-        query = query.where(BeliefRow.lift == lift).order_by(col(BeliefRow.until).desc())
-        for old in self._session.exec(query.offset(_KEPT)).all():
-            self._session.delete(old)
+    def put(self, beliefs: Mapping[tuple[str, str], Sequence[StoredBelief]], passing: str) -> None:
+        """Keeps beliefs of (athlete id, lift); of those made by the method `passing` only the newest few."""
+        connection = self._session.connection()
+        for (athlete_id, lift), told in beliefs.items():
+            own = (_TABLE.c.club_id == self._club_id) & (_TABLE.c.athlete_id == athlete_id) & (_TABLE.c.lift == lift)
+            again = _TABLE.c.until.in_([one.until for one in told])
+            connection.execute(delete(BeliefRow).where(own & (again | _TABLE.c.method.not_in(self._methods))))
+            place = {"club_id": self._club_id, "athlete_id": athlete_id, "lift": lift}
+            rows = [{**place, "until": x.until, "method": x.method, "document": x.document} for x in told]
+            connection.execute(insert(BeliefRow), rows)
+            past = select(_TABLE.c.until).where(own, _TABLE.c.method == passing).order_by(_TABLE.c.until.desc())
+            old = [row[0] for row in connection.execute(past.offset(_KEPT))]
+            if old:
+                connection.execute(delete(BeliefRow).where(own & _TABLE.c.until.in_(old)))
 
 
 def forget_beliefs(session: Session, athlete_id: str, lift: str, since: date) -> None:

@@ -79,9 +79,10 @@ class EffortStore:
         self._session = session
         self._club_id = club_id
 
-    def of_athlete(self, athlete_id: str, lift: str | None = None) -> list[SetEffort]:
-        """Every set of an athlete, in order of day, time and lift."""
+    def of_athlete(self, athlete_id: str, lift: str | None = None, since: date = date.min) -> list[SetEffort]:
+        """Every set of an athlete from a day on, in order of day, time and lift."""
         query = select(*_COLUMNS).where(_TABLE.c.club_id == self._club_id, _TABLE.c.athlete_id == athlete_id)
+        query = query.where(_TABLE.c.day >= since)
         if lift is not None:
             query = query.where(_TABLE.c.lift == lift)
         return self._read(query.order_by(_TABLE.c.day, _TABLE.c.at, _TABLE.c.lift, _TABLE.c.number, _TABLE.c.id))

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import bindparam, delete, insert
 from sqlmodel import Session, literal, select, true, union_all
 
@@ -46,7 +48,21 @@ class DayPoint:
     luck: float
 
 
+@dataclass(frozen=True, slots=True)
+class PastPoints:
+    """The same of many days as columns (n,): ordinal day, kg, m/s and u (NaN: unmeasured), luck, made, missed."""
+
+    day: NDArray[np.int64]
+    load_kg: NDArray[np.float64]
+    velocity: NDArray[np.float64]
+    u: NDArray[np.float64]
+    luck: NDArray[np.float64]
+    made: NDArray[np.bool_]
+    missed: NDArray[np.bool_]
+
+
 _COLUMNS = [_TABLE.c[name] for name in DayPoint.__dataclass_fields__]
+_PAST = [_TABLE.c[name] for name in ("athlete_id", "lift", "day", "load_kg", "velocity", "u", "luck", "made", "missed")]
 
 
 class PointStore:
@@ -56,20 +72,41 @@ class PointStore:
         self._session = session
         self._club_id = club_id
 
-    def of(self, pairs: Iterable[tuple[str, str]], until: date) -> dict[tuple[str, str], list[DayPoint]]:
-        """(athlete id, lift) -> everything until that day, it included, in order of day and load; one query."""
+    def of(
+        self, pairs: Iterable[tuple[str, str]], until: date, since: date = date.min
+    ) -> dict[tuple[str, str], list[DayPoint]]:
+        """(athlete id, lift) -> everything of those days, both included, in order of day and load; one query."""
         wanted = set(pairs)
         if not wanted:
             return {}
-        query = select(*_COLUMNS).where(_TABLE.c.club_id == self._club_id, _TABLE.c.day <= until)
-        query = query.where(_TABLE.c.athlete_id.in_({one for one, _ in wanted}))
-        query = query.where(_TABLE.c.lift.in_({lift for _, lift in wanted}))
-        query = query.order_by(_TABLE.c.athlete_id, _TABLE.c.lift, _TABLE.c.day, _TABLE.c.load_kg)
+        query = select(*_COLUMNS).where(_TABLE.c.day <= until, _TABLE.c.day >= since)
+        query = self._in_order(query, wanted)
         out: dict[tuple[str, str], list[DayPoint]] = {one: [] for one in wanted}
         for row in self._session.connection().execute(query):
             if (row[0], row[1]) in wanted:
                 out[row[0], row[1]].append(DayPoint(*row))
         return out
+
+    def past(
+        self, pairs: Iterable[tuple[str, str]], until: date, since: date = date.min
+    ) -> dict[tuple[str, str], PastPoints]:
+        """(athlete id, lift) -> the same as columns; years are thousands of rows."""
+        wanted = set(pairs)
+        if not wanted:
+            return {}
+        query = self._in_order(select(*_PAST).where(_TABLE.c.day <= until, _TABLE.c.day >= since), wanted)
+        rows: dict[tuple[str, str], list[Any]] = {one: [] for one in wanted}
+        for row in self._session.connection().execute(query).fetchall():
+            place = (row[0], row[1])
+            if place in rows:
+                rows[place].append(row)
+        return {place: _past(found) for place, found in rows.items()}
+
+    def _in_order(self, query: Any, wanted: set[tuple[str, str]]) -> Any:
+        query = query.where(_TABLE.c.club_id == self._club_id)
+        query = query.where(_TABLE.c.athlete_id.in_({one for one, _ in wanted}))
+        query = query.where(_TABLE.c.lift.in_({lift for _, lift in wanted}))
+        return query.order_by(_TABLE.c.athlete_id, _TABLE.c.lift, _TABLE.c.day, _TABLE.c.load_kg)
 
     def last_days(self, athlete_ids: Iterable[str], until: date) -> dict[tuple[str, str], date]:
         """(athlete id, lift) -> the last day it was done, until that day, it included; one query."""
@@ -133,6 +170,15 @@ def _points_of(club_id: str, place: Place, efforts: Iterable[Any]) -> list[dict[
         for load_kg, (made, missed) in counts.items()
         if made or missed
     ]
+
+
+def _past(rows: list[Any]) -> PastPoints:
+    columns = list(zip(*rows, strict=True)) or [()] * len(_PAST)
+    days = {day: day.toordinal() for day in set(columns[2])}
+    load, velocity, u, luck = (np.array(column, dtype=np.float64) for column in columns[3:7])  # None becomes NaN
+    made, missed = (np.array(column, dtype=np.int64) > 0 for column in columns[7:9])
+    day = np.array([days[day] for day in columns[2]], dtype=np.int64)
+    return PastPoints(day, load, velocity, u, luck, made, missed)
 
 
 def _measured(best: LoadVelocityPoint | None) -> dict[str, Any]:

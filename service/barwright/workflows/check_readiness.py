@@ -10,6 +10,7 @@ from functools import lru_cache
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
+from barwright.analysis.profiles.anchors import is_anchor
 from barwright.analysis.profiles.belief import Belief, DayEfforts, first_belief, guess_max
 from barwright.analysis.profiles.priors import prior_for
 from barwright.analysis.quantities.lifts import LIFTS
@@ -106,7 +107,7 @@ def days_of(
     day: date,
     lift: str | None = None,
 ) -> tuple[list[AthleteToday], set[str]]:
-    """The day of each of these athletes; and the ids of those whose past had to be worked out for it."""
+    """The day of each of these athletes; and the ids of those whose past had to be worked out in earnest for it."""
     ids = [one.id for one in athletes]
     beliefs, new = beliefs_before(session, club_id, ids, day)
     today = PointStore(session, club_id).of_day(ids, day)
@@ -118,7 +119,7 @@ def days_of(
         lifts = _lifts(athlete.id, day, beliefs, today, plan) if lift is None else [lift]
         found = tuple(_lift(athlete.id, one, day, beliefs, today, params) for one in lifts)
         out.append(AthleteToday(athlete, day, found, _main(found), plan))
-    return out, {athlete_id for athlete_id, _ in new}
+    return out, {athlete_id for (athlete_id, _), beliefs in new.items() if is_anchor(beliefs[0].days)}
 
 
 def verdict_of(one: LiftToday) -> Verdict:

@@ -196,7 +196,7 @@ def profile_of_lift(one: LiftToday, day: date) -> LoadVelocityProfile | None:
         if not (seen.points or seen.attempts):
             return None
         belief = learn(prior_for(one.lift), seen.points, seen.maxima, seen.attempts, day.toordinal())
-    return profile_of(belief, one.warm_ups.points, prior_for(one.lift))
+    return profile_of(belief, [point.load_kg for point in one.warm_ups.points], prior_for(one.lift))
 
 
 def loads_for(

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
+from barwright.analysis.profiles.belief import Belief
 from barwright.analysis.profiles.fit import LoadVelocityProfile, profile_of
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
 from barwright.analysis.profiles.zones import (
@@ -22,7 +23,7 @@ from barwright.analysis.profiles.zones import (
 )
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.readiness.loads import CAUTION
-from barwright.analysis.readiness.strength import StrengthDay, strength_over_months
+from barwright.analysis.readiness.strength import StrengthDay, course_of
 from barwright.storage.athletes import Athlete
 from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
 from barwright.storage.efforts import EffortStore, SetEffort
@@ -31,7 +32,7 @@ from barwright.storage.points import DayPoint, PointStore
 from barwright.workflows.cannot import Cannot, unknown_lift
 from barwright.workflows.days import day_asked
 from barwright.workflows.parts import Parts
-from barwright.workflows.refresh_profile import Seen, beliefs_before, seen_of
+from barwright.workflows.refresh_profile import beliefs_before, columns_seen
 from barwright.workflows.tell_maxima import athlete_of
 
 SHOWN = timedelta(days=366)  # points and days are listed this far back; the line rests on all of them
@@ -83,19 +84,20 @@ class ZonesOnDay:
 def read_profile(parts: Parts, caller: Caller, athlete_id: str, lift: str, on: date | None) -> ProfileOnDay:
     """A profile with what it rests on. Raises Cannot."""
     with parts.database.reading() as session:
-        athlete, day, seen, points, maxima = _seen(parts, session, caller, athlete_id, lift, on)
-        profile = _profile(session, caller, athlete_id, lift, day, seen)
-        efforts = EffortStore(session, caller.club_id).of_athlete(athlete_id, lift)
-    first = day - SHOWN
-    strength: tuple[StrengthDay, ...] = ()
-    if profile is not None:
-        course = strength_over_months(lift, seen.points, seen.maxima, seen.attempts)
-        strength = tuple(one for one in course.days if one.day >= first.toordinal())
+        athlete, day, belief = _asked(parts, session, caller, athlete_id, lift, on)
+        first, place = day - SHOWN, (athlete_id, lift)
+        store = PointStore(session, caller.club_id)
+        past, points = store.past([place], day)[place], store.of([place], day, first)[place]
+        maxima = MaximumStore(session, caller.club_id).of([athlete_id], day).get(place, [])
+        efforts = EffortStore(session, caller.club_id).of_athlete(athlete_id, lift, first)
+    seen = columns_seen(past, maxima)
+    profile = None if belief is None else profile_of(belief, seen.load_kg.tolist(), prior_for(lift))
+    strength = () if belief is None else course_of(lift, seen, first.toordinal()).days
     origins = _origins(efforts)
     shown = tuple(
         ShownPoint(one, *origins.get((one.day, one.load_kg), (None, None)))
         for one in points
-        if one.day >= first and one.velocity is not None
+        if one.velocity is not None
     )
     tested = tuple(one for one in maxima if one.day >= first)
     return ProfileOnDay(athlete, lift, day, profile, prior_for(lift), shown, strength, tested)
@@ -106,9 +108,9 @@ def read_zones(
 ) -> ZonesOnDay:
     """Velocity zones of an athlete and lift, and what one velocity is in them. Raises Cannot."""
     with parts.database.reading() as session:
-        athlete, day, seen, _, _ = _seen(parts, session, caller, athlete_id, lift, on)
-        profile = _profile(session, caller, athlete_id, lift, day, seen)
+        athlete, day, belief = _asked(parts, session, caller, athlete_id, lift, on)
         settings = ClubSettingsStore(session, caller.club_id).get()
+    profile = None if belief is None else profile_of(belief, (), prior_for(lift))
     zones = zones_of(settings, lift, profile)
     own = () if profile is None else own_zones(profile)
     asked = None if velocity is None else zone_of(velocity, zones, profile)
@@ -150,24 +152,16 @@ def check_zone(settings: ClubSettings, lift: str, name: str, pointer: str) -> No
         )
 
 
-def _seen(
+def _asked(
     parts: Parts, session: Session, caller: Caller, athlete_id: str, lift: str, on: date | None
-) -> tuple[Athlete, date, Seen, list[DayPoint], list[ToldMaximum]]:
+) -> tuple[Athlete, date, Belief | None]:
+    """The athlete, the day, and what is believed at its end."""
     if lift not in LIFTS:
         raise unknown_lift(lift, "lift")
     athlete = athlete_of(session, caller, athlete_id)
     day = day_asked(parts, ClubSettingsStore(session, caller.club_id).get(), on, "on")
-    points = PointStore(session, caller.club_id).of([(athlete_id, lift)], day).get((athlete_id, lift), [])
-    maxima = MaximumStore(session, caller.club_id).of([athlete_id], day).get((athlete_id, lift), [])
-    return athlete, day, seen_of(points, maxima), points, maxima
-
-
-def _profile(
-    session: Session, caller: Caller, athlete_id: str, lift: str, day: date, seen: Seen
-) -> LoadVelocityProfile | None:
     beliefs, _ = beliefs_before(session, caller.club_id, [athlete_id], day + timedelta(days=1))
-    belief = beliefs.get((athlete_id, lift))
-    return None if belief is None else profile_of(belief, seen.points, prior_for(lift))
+    return athlete, day, beliefs.get((athlete_id, lift))
 
 
 def _origins(efforts: list[SetEffort]) -> dict[tuple[date, float], tuple[str | None, int | None]]:

@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import Any
 
+import numpy as np
 from sqlmodel import Session
 
+from barwright.analysis.profiles.anchors import anchors, efforts_by_day, is_anchor, step_on
 from barwright.analysis.profiles.belief import Belief
-from barwright.analysis.profiles.fit import learn
+from barwright.analysis.profiles.columns import CourseColumns, columns_of
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import prior_for
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.storage.beliefs import BeliefStore, StoredBelief
 from barwright.storage.efforts import EffortStore, sets_without_effort
 from barwright.storage.maxima import MaximumStore, ToldMaximum
-from barwright.storage.points import DayPoint, PointStore
+from barwright.storage.points import DayPoint, PastPoints, PointStore
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.parts import Parts
 
 log = logging.getLogger(__name__)
 
 METHOD = "belief-2"  # raise it whenever the numbers of profiles change: kept beliefs are then worked out anew
+STEPPED = METHOD + " stepped"  # from an anchor over the days since
+METHODS = (METHOD, STEPPED)
 Pair = tuple[str, str]
 _AT_ONCE = 200
 
@@ -50,16 +54,33 @@ def seen_of(points: Sequence[DayPoint], maxima: Sequence[ToldMaximum]) -> Seen:
             attempts.append(Attempt(one.load_kg, day, made=True))
         if one.missed:
             attempts.append(Attempt(one.load_kg, day, made=False))
-    tested = tuple(MeasuredMax(one.load_kg, one.day.toordinal()) for one in maxima)
-    return Seen(tuple(measured), tested, tuple(attempts))
+    return Seen(tuple(measured), _tested(maxima), tuple(attempts))
+
+
+def _tested(maxima: Sequence[ToldMaximum]) -> tuple[MeasuredMax, ...]:
+    return tuple(MeasuredMax(one.load_kg, one.day.toordinal()) for one in maxima)
+
+
+def columns_seen(past: PastPoints, maxima: Sequence[ToldMaximum]) -> CourseColumns:
+    """The same as columns, for years of rows."""
+    known = ~(np.isnan(past.velocity) | np.isnan(past.u))
+    tried, missed = past.made & ~known, past.missed
+    tested = columns_of((), _tested(maxima))
+    return CourseColumns(
+        past.day[known], past.load_kg[known], (past.velocity - past.luck)[known], past.u[known],
+        tested.max_day, tested.max_kg, tested.max_sd,
+        np.concatenate([past.day[tried], past.day[missed]]),
+        np.concatenate([past.load_kg[tried], past.load_kg[missed]]),
+        np.arange(tried.sum() + missed.sum()) < tried.sum(),
+    )  # fmt: skip
 
 
 def beliefs_before(
     session: Session, club_id: str, athlete_ids: Iterable[str], day: date
-) -> tuple[dict[Pair, Belief], dict[Pair, Belief]]:
-    """What the days before `day` say, by (athlete id, lift); and those of them that had to be worked out and are new.
+) -> tuple[dict[Pair, Belief], dict[Pair, list[Belief]]]:
+    """What the days before `day` say, by (athlete id, lift); and what had to be worked out for it and is new.
 
-    The number of queries does not depend on how many athletes there are.
+    The newest of the new is the one asked for. The number of queries does not depend on how many athletes there are.
     """
     ids = set(athlete_ids)
     before = date.fromordinal(day.toordinal() - 1)
@@ -68,35 +89,67 @@ def beliefs_before(
     last = points.last_days(ids, before)
     for pair, told in maxima.items():
         last[pair] = max(last.get(pair, told[-1].day), told[-1].day)
-    kept = BeliefStore(session, club_id).before(ids, day)
+    kept = {pair: _read(one) for pair, one in BeliefStore(session, club_id, METHODS).before(ids, day).items()}
     found: dict[Pair, Belief] = {}
-    stale = []
+    behind: dict[Pair, Belief | None] = {}
     for pair, last_day in last.items():
-        stored = kept.get(pair)
-        belief = None if stored is None or stored.until < last_day else _read(stored)
-        if belief is None:
-            stale.append(pair)
-        else:
+        belief = kept.get(pair)
+        if belief is not None and belief.day >= last_day.toordinal():
             found[pair] = belief
-    new: dict[Pair, Belief] = {}
-    rows = points.of(stale, before)
-    for pair in stale:
-        belief = _learn(pair[1], seen_of(rows.get(pair, ()), maxima.get(pair, ())), last[pair].toordinal())
-        if belief is not None:
-            new[pair] = belief
-    return found | new, new
+        else:
+            behind[pair] = belief
+    new = _caught_up(points, behind, maxima, before)
+    return found | {pair: beliefs[-1] for pair, beliefs in new.items()}, new
 
 
-def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], before: date = date.max) -> None:
-    """Works out and keeps what the days before one say, by default all of them, so that the next question is quick.
+def _caught_up(
+    points: PointStore, behind: Mapping[Pair, Belief | None], maxima: Mapping[Pair, list[ToldMaximum]], before: date
+) -> dict[Pair, list[Belief]]:
+    """Steps over the days that came since; where they pass an anchor, or nothing was kept, from all days."""
+    out: dict[Pair, list[Belief]] = {}
+    anew = {pair for pair, belief in behind.items() if belief is None}
+    starts = {pair: belief for pair, belief in behind.items() if belief is not None}
+    since = min((belief.day for belief in starts.values()), default=0) + 1
+    for pair, past in points.past(starts, before, date.fromordinal(since)).items():
+        belief = starts[pair]
+        days = efforts_by_day(columns_seen(past, maxima.get(pair, ())), belief.day)
+        if any(is_anchor(belief.days + k) for k in range(1, len(days) + 1)):
+            anew.add(pair)
+        else:
+            out[pair] = [step_on(belief, days)]
+    for pair, past in points.past(anew, before).items():
+        seen, kept = columns_seen(past, maxima.get(pair, ())), behind[pair]
+        known = anchors(prior_for(pair[1]), seen, 0 if kept is None else kept.day)
+        days = efforts_by_day(seen, known[-1].day)
+        out[pair] = [*known, step_on(known[-1], days)] if days else known
+    return out
 
-    In a session that writes: nothing can change between working it out and keeping it.
+
+def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], before: date | None = None) -> None:
+    """Works out and keeps what the days before one say, so that the next question is quick.
+
+    By default all days, and all but the newest, which may be today and is read from the days before it. In a session
+    that writes: nothing can change between working it out and keeping it.
     """
-    with parts.database.writing(club_id) as session:
-        _, new = beliefs_before(session, club_id, athlete_ids, before)
-        store = BeliefStore(session, club_id)
-        for (athlete_id, lift), belief in new.items():
-            store.put(athlete_id, lift, StoredBelief(date.fromordinal(belief.day), METHOD, asdict(belief)))
+    ids = set(athlete_ids)
+    with parts.database.writing() as session:
+        store = BeliefStore(session, club_id, METHODS)
+        found, new = beliefs_before(session, club_id, ids, before or date.max)
+        _keep(store, new)
+        if before is None and found:
+            newest = max(belief.day for belief in found.values())
+            _keep(store, beliefs_before(session, club_id, ids, date.fromordinal(newest))[1])
+
+
+def _keep(store: BeliefStore, new: Mapping[Pair, list[Belief]]) -> None:
+    told = {
+        pair: [
+            StoredBelief(date.fromordinal(one.day), METHOD if is_anchor(one.days) else STEPPED, asdict(one))
+            for one in beliefs
+        ]
+        for pair, beliefs in new.items()
+    }
+    store.put(told, STEPPED)
 
 
 def keep_for_next_time(parts: Parts, club_id: str, athlete_ids: Iterable[str], before: date) -> None:
@@ -130,16 +183,10 @@ def _fill_efforts(parts: Parts) -> int:
     return len(due)
 
 
-def _learn(lift: str, seen: Seen, until: int) -> Belief | None:
-    if not (seen.points or seen.maxima or seen.attempts):
-        return None
-    return learn(prior_for(lift), seen.points, seen.maxima, seen.attempts, until)
-
-
 def _read(stored: StoredBelief) -> Belief | None:
-    """None when it was made by another method, or has other members."""
+    """None when it has other members."""
     names = {field.name for field in fields(Belief)}
-    if stored.method != METHOD or set(stored.document) != names:
+    if set(stored.document) != names:
         return None
     return Belief(**{name: _tuples(value) for name, value in stored.document.items()})
 

@@ -35,6 +35,15 @@ class CourseColumns:
     try_kg: Floats
     try_made: NDArray[np.bool_]
 
+    def until(self, day: int) -> CourseColumns:
+        """What was seen up to a day, it included."""
+        points, maxima, tries = self.point_day <= day, self.max_day <= day, self.try_day <= day
+        return CourseColumns(
+            self.point_day[points], self.load_kg[points], self.velocity[points], self.u[points],
+            self.max_day[maxima], self.max_kg[maxima], self.max_sd[maxima],
+            self.try_day[tries], self.try_kg[tries], self.try_made[tries],
+        )  # fmt: skip
+
 
 def columns_of(
     points: Sequence[LoadVelocityPoint],

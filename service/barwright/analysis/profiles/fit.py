@@ -48,7 +48,6 @@ class LoadVelocityProfile:
     interval_95: tuple[float, float]
     days: int
     loads: int
-    points: tuple[LoadVelocityPoint, ...]
     prior: LiftPrior
     belief: Belief
     notes: tuple[str, ...] = ()
@@ -100,8 +99,7 @@ def fit_profile(
     """
     known = prior or prior_for(lift)
     belief = learn(known, points, maxima, attempts, on)
-    used = tuple(point for point in points if point.day <= belief.day)
-    return profile_of(belief, used, known)
+    return profile_of(belief, [point.load_kg for point in points if point.day <= belief.day], known)
 
 
 def learn(
@@ -130,8 +128,8 @@ def all_days(
     return {p.day for p in points} | {m.day for m in maxima} | {a.day for a in attempts}
 
 
-def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: LiftPrior) -> LoadVelocityProfile:
-    """The line that a belief is, in kg."""
+def profile_of(belief: Belief, loads_kg: Sequence[float], prior: LiftPrior) -> LoadVelocityProfile:
+    """The line that a belief is, in kg. loads_kg: of all points it rests on."""
     one_rep, slope, bend, log_max = belief.mean
     covariance = np.array(belief.covariance)
     maximum, sd = math.exp(log_max), belief.usual_max_sd
@@ -155,19 +153,18 @@ def profile_of(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: Lif
         interval_50=fifty,
         interval_95=ninety_five,
         days=belief.days,
-        loads=len({point.load_kg for point in points}),
-        points=points,
+        loads=len(set(loads_kg)),
         prior=prior,
         belief=belief,
-        notes=_notes(belief, points, prior),
+        notes=_notes(belief, loads_kg, prior),
     )
 
 
-def _notes(belief: Belief, points: tuple[LoadVelocityPoint, ...], prior: LiftPrior) -> tuple[str, ...]:
+def _notes(belief: Belief, loads_kg: Sequence[float], prior: LiftPrior) -> tuple[str, ...]:
     out = []
     if belief.days < FEW_DAYS:
         out.append(f"rests on {belief.days} {'day' if belief.days == 1 else 'days'}; more make it surer")
-    reach = max((point.load_kg for point in points), default=0.0) / belief.usual_max_kg
+    reach = max(loads_kg, default=0.0) / belief.usual_max_kg
     if 0 < reach < FAR:
         out.append(
             f"the heaviest load seen is {100 * reach:.0f} % of the maximum; lines bend beyond what was seen, and a "

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from barwright.analysis.profiles.belief import Belief
-from barwright.analysis.profiles.columns import columns_of
+from barwright.analysis.profiles.columns import CourseColumns, columns_of
 from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.points import Attempt, LoadVelocityPoint, MeasuredMax
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
@@ -44,15 +44,20 @@ def strength_over_months(
     prior: LiftPrior | None = None,
 ) -> Strength:
     """The course of strength from everything seen. Raises ValueError when nothing was seen."""
-    known = prior or prior_for(lift)
     if not (points or maxima or attempts):
         raise ValueError("points: nothing to follow; one made rep with a velocity, or one maximum, is the least")
-    fitted = fit_courses([columns_of(points, maxima, attempts)], [known])[0]
-    sets = Counter(point.day for point in points)
-    kg = np.exp(fitted.level)
+    return course_of(lift, columns_of(points, maxima, attempts), prior=prior)
+
+
+def course_of(lift: str, seen: CourseColumns, since: int = 0, *, prior: LiftPrior | None = None) -> Strength:
+    """The course of strength from columns; days: only those from day `since` on, the line rests on all."""
+    fitted = fit_courses([seen], [prior or prior_for(lift)])[0]
+    sets = Counter(seen.point_day.tolist())
+    shown = slice(int(np.searchsorted(fitted.day, since)), None)
+    kg = np.exp(fitted.level[shown])
     rows = zip(
-        fitted.day.tolist(), fitted.log_max.tolist(), fitted.log_max_sd.tolist(), kg.tolist(),
-        (kg * fitted.level_sd).tolist(), strict=True,
+        fitted.day[shown].tolist(), fitted.log_max[shown].tolist(), fitted.log_max_sd[shown].tolist(), kg.tolist(),
+        (kg * fitted.level_sd[shown]).tolist(), strict=True,
     )  # fmt: skip
     days = tuple(
         StrengthDay(day, from_log(day, log_max, sd, sets[day]), Estimate(usual, u, "kg"))
