@@ -21,7 +21,7 @@ class FollowParams:
 
     encoder_steps_s: an encoder needs no rest to be sure. keep_s: so much of a rest is enough to begin a window with.
     longest_s: a window never grows longer. least_rest_s: a briefer rest begins no window. drop_s: a bar let go
-    reaches the floor within this.
+    reaches the floor within this. settled_s, nothing_s: the next look, where everything is told, or nothing was found.
     """
 
     steps_s: tuple[float, ...] = (0.5, 0.75, 1.0, 1.5, 2.5)
@@ -30,6 +30,8 @@ class FollowParams:
     longest_s: float = 60.0
     least_rest_s: float = 0.45
     drop_s: float = 1.3
+    settled_s: float = 1.0
+    nothing_s: float = 1.5
     changed_u: float = 0.5  # a correction is told when a figure moved by this many of its u
 
 
@@ -192,7 +194,14 @@ class LiveRun:
         self._settled = not undecided
         if self._settled:
             self._advance(found)
+            later_s = self.params.settled_s if found.reps else self.params.nothing_s
+            self._step = max(self._step, sum(step < later_s for step in self._steps()))
         return changes
+
+    @property
+    def pressing(self) -> bool:
+        """Whether the next look may tell a rep nobody has heard of; further ones mostly make it surer."""
+        return self._step == 0
 
     def _begin(self, boot: str, block: HeldBlock, offset_s: float) -> None:
         before, self._still, self._blocks, self._step = self.memory, Stillness(), {}, 0

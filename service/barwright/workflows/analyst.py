@@ -25,10 +25,14 @@ Done = TypeVar("Done")
 
 
 class Analyst:
-    """Runs jobs in worker processes. One that dies is replaced and its job tried again, once."""
+    """Runs jobs in worker processes. One that dies is replaced and its job tried again, once.
 
-    def __init__(self, workers: int, run: Callable[[AnalysisJob], Outcome] = run_job) -> None:
+    nice: how far they stand back, on busy cores, behind the process that takes blocks (as of nice(2)).
+    """
+
+    def __init__(self, workers: int, run: Callable[[AnalysisJob], Outcome] = run_job, nice: int = 0) -> None:
         self._workers = workers
+        self._nice = nice
         self._run = run
         self._lock = Lock()
         self._pool = self._new_pool()
@@ -79,7 +83,7 @@ class Analyst:
     def _new_pool(self) -> ProcessPoolExecutor:
         one_thread_each()  # a worker loads numpy while it finds its first function: too late to say it there
         context = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self._workers, mp_context=context, initializer=_settle_in)
+        return ProcessPoolExecutor(self._workers, mp_context=context, initializer=_settle_in, initargs=(self._nice,))
 
     def _replace(self, broken: ProcessPoolExecutor) -> None:
         with self._lock:
@@ -88,8 +92,9 @@ class Analyst:
                 self._pool = self._new_pool()
 
 
-def _settle_in() -> None:
+def _settle_in(nice: int) -> None:
     """Ends with the service, however that ends; Ctrl-C is the service's business."""
+    os.nice(nice)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -20,6 +20,7 @@ from barwright.analysis.quantities.units import factor_to_si
 from barwright.ingest.block import Block, unpack
 from barwright.ingest.declared_units import QUANTITY_OF, group_of
 from barwright.live.hub import Hub
+from barwright.live.looks import Looks
 from barwright.live.notices import Notices
 from barwright.live.run import Change, Found, HeldBlock, KnownRep, LiveRun, Memory, Window
 from barwright.live.stillness import Floats
@@ -93,7 +94,7 @@ class LiveRuns:
         self._warm = warm
         self._lock = Lock()
         self._open: dict[str, _Open] = {}
-        self._looks = ThreadPoolExecutor(threads, thread_name_prefix="live")
+        self._looks = Looks(threads)
         self._turns = database.turns("live")
         self._elsewhere = ThreadPoolExecutor(1, thread_name_prefix="blocks-elsewhere")  # one keeps them in order
 
@@ -129,7 +130,7 @@ class LiveRuns:
     def close(self) -> None:
         """Lets the present looks end; what was to be seen is seen again after the next start."""
         self._elsewhere.shutdown(wait=True, cancel_futures=True)
-        self._looks.shutdown(wait=True, cancel_futures=True)
+        self._looks.close()
         self._turns.close()
 
     def _of(self, news: _News) -> _Open | None:
@@ -219,11 +220,8 @@ class LiveRuns:
 
     def _look_if_due(self, one: _Open) -> None:
         if not one.busy and one.run.due():
-            one.busy = True
-            try:
-                self._looks.submit(self._look, one, one.run.look())
-            except RuntimeError:  # the service stops
-                one.busy = False
+            pressing, window = one.run.pressing, one.run.look()
+            one.busy = self._looks.submit(lambda: self._look(one, window), pressing)
 
     def _look(self, one: _Open, window: Window) -> None:
         try:
