@@ -105,7 +105,7 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        analyst = Analyst(settings.workers)
+        analyst = Analyst(settings.workers, nice=10)  # nobody sees a finished set so soon as an open one
         if analyse is None and settings.on_sqlite:  # elsewhere `barwright work` analyses
             analyst.warm()
         database = Database(settings.database_url)
@@ -115,7 +115,7 @@ def create_app(
         hub = Hub() if notices is None else PostgresHub(*event_readers(database))
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, bench=bench, hub=hub)
         parts = replace(parts, watch=metrics, room=Room(settings.data), rates=Rates(settings.rates))
-        onlooker = Analyst(settings.workers)  # of its own: a long set must not keep a short look waiting
+        onlooker = Analyst(settings.workers, nice=3)  # of its own: a long set must not keep a short look waiting
         if analyse is None or look is not None:
             warm = onlooker.warm if look is None else list
             live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
