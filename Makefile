@@ -4,7 +4,7 @@ PY := .venv/bin/python
 STAMP := .venv/.ready
 SAMPLES := PYTHONPATH=sample_streams
 
-.PHONY: setup demo test check bench serve samples browser compiler lock openapi clean
+.PHONY: setup demo test check audit fuzz bench serve samples browser compiler lock openapi clean
 
 setup: $(STAMP)
 
@@ -53,6 +53,14 @@ check: $(STAMP)
 	$(PY) -m ruff format --check .
 	$(PY) -m mypy
 	.venv/bin/lint-imports
+	$(PY) .ci/audit.py
+
+# Known vulnerabilities of the packages in the lock; says so where the advisories cannot be reached.
+audit: $(STAMP)
+	$(PY) .ci/audit.py
+
+fuzz: $(STAMP)
+	PYTHONPATH=sample_streams:tests $(PY) -m fuzz $(ARGS)
 
 bench: $(STAMP)
 	PYTHONPATH=sample_streams:tests $(PY) -m bench $(ARGS)
