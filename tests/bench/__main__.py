@@ -17,7 +17,10 @@ from bench.day_maximum import day_maximum
 from bench.device_check import calibration, device_check
 from bench.encoders import encoders
 from bench.extrapolation import extrapolation
+from bench.ingest import ingest
 from bench.live import live
+from bench.live_load import live_load
+from bench.mqtt import mqtt
 from bench.outcomes import outcomes
 from bench.recordings_with_truth import recordings_with_truth
 from bench.speed import speed
@@ -36,6 +39,9 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "recordings": recordings_with_truth,
     "speed": speed,
     "live": live,
+    "live_load": live_load,
+    "ingest": ingest,
+    "mqtt": mqtt,
     "day_maximum": day_maximum,
     "readiness": readiness_verdicts,
     "extrapolation": extrapolation,

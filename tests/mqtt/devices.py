@@ -10,13 +10,13 @@ from typing import Any
 
 import aiomqtt
 
-AGAIN_S = 2.0  # without a reply for so long, a block is sent again
+AGAIN_S = 3.0  # without a reply for so long, a block is sent again; then after twice as long each time
 SAMPLES, RATE_HZ = 50, 200
 
 
 @dataclass
 class Device:
-    """One stream's sender. waiting: (boot, seq) tags to payload and when it was sent last."""
+    """One stream's sender. waiting: (boot, seq) tags to payload, when it was sent last, and how often."""
 
     stream_id: str
     boot: str
@@ -24,8 +24,10 @@ class Device:
     sent: int = 0
     acknowledged: dict[int, int] = field(default_factory=dict)  # seq -> how often
     refused: list[dict[str, Any]] = field(default_factory=list)
-    waiting: dict[str, tuple[bytes, float]] = field(default_factory=dict)
+    waiting: dict[str, tuple[bytes, float, int]] = field(default_factory=dict)
     connected: int = 0
+    made_at: dict[int, float] = field(default_factory=dict)
+    took_s: list[float] = field(default_factory=list)  # from making a block to its first acknowledgement
 
     async def run(self, port: int, blocks: int, every_s: float, until: float) -> None:
         """Produces `blocks` blocks, then stays until each is acknowledged, or until a monotonic time."""
@@ -43,23 +45,24 @@ class Device:
         began = time.monotonic()
         for seq in range(blocks):
             await asyncio.sleep(max(0.0, began + (seq + 1) * every_s - time.monotonic()))
-            self.waiting[f"{self.boot}/{seq}"] = (block(self.boot, seq), -1e9)
+            self.made_at[seq] = time.monotonic()
+            self.waiting[f"{self.boot}/{seq}"] = (block(self.boot, seq), -1e9, 0)
             self.produced += 1
 
     async def _one_connection(self, port: int, producer: asyncio.Task[None], until: float) -> None:
-        async with aiomqtt.Client("127.0.0.1", port, timeout=5, keepalive=10) as client:
+        async with aiomqtt.Client("127.0.0.1", port, timeout=2, keepalive=10) as client:
             self.connected += 1
             await client.subscribe(f"barwright/v1/streams/{self.stream_id}/replies", qos=1)
             listening = asyncio.create_task(self._listen(client))
             try:
                 while (not producer.done() or self.waiting) and time.monotonic() < until:
                     now = time.monotonic()
-                    for tag, (payload, at) in list(self.waiting.items()):
-                        if now - at > AGAIN_S:
+                    for tag, (payload, at, times) in list(self.waiting.items()):
+                        if now - at > AGAIN_S * 2 ** max(0, times - 1):
                             await client.publish(f"barwright/v1/streams/{self.stream_id}/blocks/{tag}", payload, qos=1)
                             self.sent += 1
                             if tag in self.waiting:
-                                self.waiting[tag] = (payload, time.monotonic())
+                                self.waiting[tag] = (payload, time.monotonic(), times + 1)
                     await asyncio.sleep(0.05)
                     if listening.done():
                         listening.result()
@@ -72,6 +75,8 @@ class Device:
             reply = json.loads(bytes(message.payload))
             if "stored" in reply:
                 seq = int(reply["tag"].rpartition("/")[2])
+                if seq not in self.acknowledged:
+                    self.took_s.append(time.monotonic() - self.made_at[seq])
                 self.acknowledged[seq] = self.acknowledged.get(seq, 0) + 1
                 self.waiting.pop(reply["tag"], None)
             elif not reply["again"]:
@@ -80,8 +85,8 @@ class Device:
 
 
 def block(boot: str, seq: int) -> bytes:
-    """50 samples at 200 Hz of an encoder; each value says which block and sample it is."""
-    values = [round(seq + i / 1000, 3) for i in range(SAMPLES)]
+    """50 samples at 200 Hz of an encoder that hangs still; each value says which block and sample it is."""
+    values = [round(0.5 + seq / 1e5 + i / 1e8, 8) for i in range(SAMPLES)]
     step = 1_000_000 // RATE_HZ
     members = {"boot": boot, "seq": seq, "t0_us": seq * SAMPLES * step, "dt_us": step, "channels": {"position": values}}
     return json.dumps(members).encode()

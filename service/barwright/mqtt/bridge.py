@@ -27,8 +27,9 @@ from barwright.mqtt.topics import JSON, ROOT, Errand, content_type_of, encoding_
 log = logging.getLogger("barwright.bridge")
 
 QOS = 1
-LANES = 8  # messages on their way to the service; those of one topic keep their order
-WAITING = 256  # messages held per lane; more are dropped unanswered, and their senders send them again
+LANES = 32  # messages on their way to the service; those of one stream keep their order
+WAITING = 64  # messages held per lane; more are dropped unanswered, and their senders send them again
+REPLIES = 128  # on their way to the broker
 PAUSES_S = (0.1, 0.3, 1.0)  # between tries at a service that is not there
 LONGEST_PAUSE_S = 30.0  # between tries at a broker
 
@@ -114,6 +115,7 @@ class Bridge:
             keepalive=20,
             timeout=10,
         )
+        client.pending_calls_threshold = 2 * REPLIES  # above it, it warns
         async with client:
             for topic in subscriptions(self._root):
                 await client.subscribe(topic, qos=QOS)
@@ -122,7 +124,8 @@ class Bridge:
             self.ready.set()
             log.info("bridging %s:%s, topics under %s, MQTT %s", broker.host, broker.port, self._root, version)
             lanes: list[asyncio.Queue[aiomqtt.Message]] = [asyncio.Queue(WAITING) for _ in range(LANES)]
-            workers = [asyncio.create_task(self._work(client, lane)) for lane in lanes]
+            turns = asyncio.Semaphore(REPLIES)
+            workers = [asyncio.create_task(self._work(client, lane, turns)) for lane in lanes]
             try:
                 async for message in client.messages:
                     self._sort(message, lanes)
@@ -141,7 +144,10 @@ class Bridge:
         except asyncio.QueueFull:
             self.counts.dropped += 1  # never acknowledged, so it comes again
 
-    async def _work(self, client: aiomqtt.Client, lane: asyncio.Queue[aiomqtt.Message]) -> None:
+    async def _work(
+        self, client: aiomqtt.Client, lane: asyncio.Queue[aiomqtt.Message], turns: asyncio.Semaphore
+    ) -> None:
+        replies: set[asyncio.Task[None]] = set()
         while True:
             message = await lane.get()
             errand = errand_of(message.topic.value, self._root)
@@ -149,11 +155,22 @@ class Bridge:
                 continue
             status, body = await self._ask(errand, message)
             self._count(status, body)
-            topic, properties = _answer_to(message, errand)
-            try:
-                await client.publish(topic, reply_text(status, body, errand.tag), qos=QOS, properties=properties)
-            except (aiomqtt.MqttError, ValueError) as error:  # ValueError: a response topic that is none
-                log.warning("a reply to %s could not be sent: %s", errand.reply_topic, error)
+            await turns.acquire()
+            text = reply_text(status, body, errand.tag)
+            task = asyncio.create_task(self._reply(client, *_answer_to(message, errand), text, turns))
+            replies.add(task)
+            task.add_done_callback(replies.discard)
+
+    async def _reply(
+        self, client: aiomqtt.Client, topic: str, properties: Properties | None, text: str, turns: asyncio.Semaphore
+    ) -> None:
+        """The next block need not wait until the broker has taken this answer."""
+        try:
+            await client.publish(topic, text, qos=QOS, properties=properties)
+        except (aiomqtt.MqttError, ValueError) as error:  # ValueError: a response topic that is none
+            log.warning("a reply to %s could not be sent: %s", topic, error)
+        finally:
+            turns.release()
 
     async def _ask(self, errand: Errand, message: aiomqtt.Message) -> tuple[int | None, bytes]:
         """(status, body) of the service; (None, b"") when it could not be reached in all tries."""
