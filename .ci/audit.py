@@ -1,7 +1,7 @@
 """Holds the lock against the advisories of PyPI with pip-audit: `make audit`, which is part of `make check`.
 
-Fails on a known vulnerability that `.ci/audit_exceptions.toml` does not explain. Where the advisories cannot be reached,
-as on a closed network or behind a mirror that has none, it says so and lets the build go on: nothing was audited then.
+Fails on a known vulnerability that `.ci/audit_exceptions.toml` does not explain. Where the advisories cannot be had, as
+on a closed network or behind a mirror that has none, it says so and lets the build go on: nothing was audited then.
 The answer for a lock is kept for a day.
 """
 
@@ -27,7 +27,7 @@ A_DAY_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
-class Exception_:
+class Explained:
     """An advisory that is lived with. until: the last day on which that holds."""
 
     id: str
@@ -62,17 +62,17 @@ def main() -> int:
     return 1 if lines else 0
 
 
-def exceptions_in(text: str) -> list[Exception_]:
+def exceptions_in(text: str) -> list[Explained]:
     """The exceptions, each with its reason and its last day. Raises KeyError, TypeError, ValueError."""
     out = []
     for one in tomllib.loads(text).get("exception", []):
         if len(one["reason"]) < 20 or not isinstance(one["until"], date):
             raise ValueError(f"{one['id']} is not explained")
-        out.append(Exception_(one["id"], one["reason"], one["until"]))
+        out.append(Explained(one["id"], one["reason"], one["until"]))
     return out
 
 
-def findings(report: dict[str, Any], exceptions: list[Exception_], today: date) -> list[str]:
+def findings(report: dict[str, Any], exceptions: list[Explained], today: date) -> list[str]:
     """A line for each vulnerability of pip-audit's report that no exception covers today."""
     covered = {one.id for one in exceptions if today <= one.until}
     lines = []

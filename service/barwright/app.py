@@ -13,6 +13,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from threading import Thread
+from typing import TYPE_CHECKING
 
 import uvicorn
 from fastapi import APIRouter, Depends, FastAPI
@@ -84,6 +85,9 @@ from barwright.workflows.upkeep import Upkeep
 from barwright.workflows.webhooks import WebhookSender
 from barwright.workflows.worker_queue import WorkerQueue
 
+if TYPE_CHECKING:
+    from barwright.api.traces import Traces
+
 SUMMARY = "Bar velocity and bar path from bar-mounted sensors, with an honest uncertainty on every figure."
 DESCRIPTION = (
     "Samples go in as blocks of a stream or as one recording; sets with reps, phases and bar paths come out. Every "
@@ -149,12 +153,15 @@ def create_app(
         onlooker.close()
         analyst.close()
         database.close()
+        if traces is not None:
+            traces.close()
 
-    metrics = Metrics()
+    traces = _traces(settings.traces)
+    metrics = Metrics(traces)
     app = bare_app()
     app.router.lifespan_context = lifespan
     app.state.metrics, app.state.metrics_token = metrics, settings.metrics_token
-    app.add_middleware(Edge, body_limit=_body_limit(limits), metrics=metrics)
+    app.add_middleware(Edge, body_limit=_body_limit(limits), metrics=metrics, traces=traces)
     return app
 
 
@@ -188,6 +195,14 @@ def _api_routes() -> tuple[BaseRoute, ...]:
         api.include_router(routes.router, dependencies=[Depends(only_known_queries)])
     api.include_router(live_in.router)
     return tuple(api.routes)
+
+
+def _traces(endpoint: str) -> Traces | None:
+    if not endpoint:
+        return None
+    from barwright.api.traces import Traces  # an extra, and half a second to load
+
+    return Traces(endpoint)
 
 
 def _show(metrics: Metrics, parts: Parts, queue: SetQueue) -> None:

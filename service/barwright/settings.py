@@ -16,6 +16,7 @@ class Settings:
 
     raw: another folder for the raw samples, or s3://bucket/prefix. workers: processes that analyse sets.
     rates: how many requests a key may make. log: lines as text or json. metrics_token: what GET /metrics asks for.
+    traces: address of an OpenTelemetry collector (OTLP over HTTP), empty for none.
     """
 
     data: Path
@@ -25,6 +26,7 @@ class Settings:
     rates: RateLimits = field(default_factory=RateLimits)
     log: str = "text"
     metrics_token: str = ""
+    traces: str = ""
 
     def __post_init__(self) -> None:
         if not self.raw:
@@ -42,7 +44,10 @@ class Settings:
         if log not in ("text", "json"):
             raise ValueError(f"BARWRIGHT_LOG is {log!r}; it has to be text or json")
         raw, token = environ.get("BARWRIGHT_RAW") or "", environ.get("BARWRIGHT_METRICS_TOKEN") or ""
-        return cls(folder, url, int(workers), raw, _rates(environ.get("BARWRIGHT_RATES") or ""), log, token)
+        traces = environ.get("BARWRIGHT_TRACES") or ""
+        if traces and not traces.startswith(("http://", "https://")):
+            raise ValueError(f"BARWRIGHT_TRACES is {traces!r}; it has to be an address such as http://127.0.0.1:4318")
+        return cls(folder, url, int(workers), raw, _rates(environ.get("BARWRIGHT_RATES") or ""), log, token, traces)
 
     @property
     def alone(self) -> bool:

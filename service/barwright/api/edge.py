@@ -7,6 +7,7 @@ import re
 import secrets
 from collections.abc import Callable
 from time import perf_counter
+from typing import TYPE_CHECKING
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -19,6 +20,9 @@ from barwright.api.problems import RefusedBody, problem
 from barwright.api.rate_limits import fields
 from barwright.ingest.compressed import decompressed
 from barwright.ingest.refusals import Refusal
+
+if TYPE_CHECKING:
+    from barwright.api.traces import Traces
 
 log = logging.getLogger(__name__)
 
@@ -43,9 +47,12 @@ _LONG = ("/events", "/close", "/recordings", "/live")  # routes that wait becaus
 
 
 class Edge:
-    """Wraps the whole app. `body_limit(path)` tells how many bytes a request body may have."""
+    """Wraps the whole app. `body_limit(path)` tells how many bytes a request body may have. traces: None for none."""
 
-    def __init__(self, app: ASGIApp, body_limit: Callable[[str], int], metrics: Metrics) -> None:
+    def __init__(
+        self, app: ASGIApp, body_limit: Callable[[str], int], metrics: Metrics, traces: Traces | None = None
+    ) -> None:
+        self._traces = traces
         self._app = app
         self._body_limit = body_limit
         self._metrics = metrics
@@ -83,6 +90,7 @@ class Edge:
                 message = {**message, "body": b""}
             await send(message)
 
+        span = None if self._traces is None else self._traces.begin(scope, request_id)
         limit = self._body_limit(scope["path"])
         body = _limited(receive, length, limit)
         if encoding is not None and not scope["path"].endswith("/blocks"):  # blocks have limits of their own
@@ -97,7 +105,10 @@ class Edge:
                 raise
             await problem("internal-error", _OWN_MISTAKE, scope["path"])(scope, receive, send_with_id)
         finally:
-            self._note(scope, method if method in _METHODS else "other", status or 499, perf_counter() - began)
+            named = method if method in _METHODS else "other"
+            self._note(scope, named, status or 499, perf_counter() - began)
+            if self._traces is not None and span is not None:
+                self._traces.end(span, named, _route(scope), status or 499)
 
     def _note(self, scope: Scope, method: str, status: int, seconds: float) -> None:
         """499: gone before there was an answer. Lines only for what went wrong or took long; the rest are figures."""

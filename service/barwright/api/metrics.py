@@ -18,9 +18,10 @@ _ANALYSIS_S = (0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0, 300.0)
 
 
 class Metrics(Watch):
-    """What one service counted since its start. Safe to add to from any thread."""
+    """What one service counted since its start. Safe to add to from any thread. also: another who wants to be told."""
 
-    def __init__(self) -> None:
+    def __init__(self, also: Watch | None = None) -> None:
+        self._also = also
         self._registry = CollectorRegistry()
         ProcessCollector(registry=self._registry)
         PlatformCollector(registry=self._registry)
@@ -68,6 +69,8 @@ class Metrics(Watch):
         self._analysis_s.labels(outcome).observe(seconds)
         if reason_code is not None:
             self._not_analysed.labels(reason_code).inc()
+        if self._also is not None:
+            self._also.analysed(seconds, outcome, reason_code)
 
     def gauge(self, name: str, what: str, read: Callable[[], float]) -> None:
         """A figure that is read anew each time it is asked for."""
