@@ -156,6 +156,8 @@ def _units_below(head: list[tuple[int, str]], delimiter: str, headers: list[str]
     for number, line in head:
         if not line.strip():
             continue
+        if len(line) > _LONGEST_LOOKED_AT:
+            return None
         cells = [cell.strip("[]() ") if cell != "[g]" else cell for cell in cells_of(line, delimiter)]
         if len(cells) != len(headers) or not any(cells) or any(_is_number(cell) for cell in cells):
             return None

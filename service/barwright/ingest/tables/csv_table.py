@@ -13,6 +13,8 @@ from barwright.ingest.refusals import Refusal
 from barwright.ingest.tables.csv_layout import SPACES, CsvLayout, is_comment, layout_of_text, lines_of
 
 _ROWS_AT_ONCE = 4096
+_LONGEST_LINE = 1 << 20
+_MOST_OTHERS = 200_000  # lines that are no samples
 Row = tuple[int, list[str]]  # line number from 1, cells
 
 
@@ -30,6 +32,7 @@ class CsvTable:
         self._comma = self._layout.delimiter != "," and b"," in body
         self._quoted_commas = self._layout.delimiter == "," and b'"' in body
         first = next(self._rows(), (0, []))[1]
+        self._first = first
         self.headers = self._layout.headers if self._layout.headers is not None else [cell.strip() for cell in first]
         self._width = len(self.headers)
         self.words = (
@@ -135,17 +138,20 @@ class CsvTable:
             ) from error
 
     def _is_clock_text(self, position: int) -> bool:
-        _, cells = next(self._rows(), (0, []))
-        return position < len(cells) and ":" in cells[position]
+        return position < len(self._first) and ":" in self._first[position]
 
 
 class _Lines:
-    """The lines of samples; comments come as empty lines. number: of the line given last, from 1."""
+    """The lines of samples; comments come as empty lines. number: of the line given last, from 1.
+
+    Raises Refusal for more than _MOST_OTHERS lines that are none.
+    """
 
     def __init__(self, lines: Iterator[str], first: int) -> None:
         self._lines = lines
         self._first = first
         self.number = 0
+        self._others = 0
 
     def __iter__(self) -> Iterator[str]:
         return self
@@ -156,4 +162,13 @@ class _Lines:
         while self.number < self._first:
             line = next(self._lines)
             self.number += 1
-        return "\n" if is_comment(line) else line
+        if len(line) > _LONGEST_LINE:
+            raise Refusal("bad-row", f"Line {self.number} has {len(line)} characters, more than {_LONGEST_LINE}.")
+        if line.isspace() or is_comment(line):
+            self._others += 1
+            if self._others > _MOST_OTHERS:
+                raise Refusal(
+                    "bad-row", f"Up to line {self.number} more than {_MOST_OTHERS} lines are empty or comments."
+                )
+            return "\n"
+        return line

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from barwright.analysis.quantities.units import meant_by
 from barwright.ingest.block import ENCODER_CHANNELS, IMU_CHANNELS
@@ -50,6 +51,7 @@ class Word:
     why: str = ""
 
 
+@lru_cache(4096)
 def read_word(header: str) -> Word:
     """What a header of a file says. Never refuses: a header that says nothing known is a column of no interest."""
     text = header.strip().strip('"').strip()
