@@ -43,6 +43,7 @@ from barwright_client.gym import GymRep, GymScreen, StopAdvice
 from barwright_client.live_sender import AsyncLiveSender, LiveSender
 from barwright_client.live_stream import AsyncStreamWriter, StreamWriter
 from barwright_client.previews import Preview, PreviewColumn
+from barwright_client.records import AnalysisRun, ApiKey, Deed
 from barwright_client.replay import Replayed
 from barwright_client.spool import Spool, SpooledSet
 from barwright_client.technique import (
@@ -74,6 +75,8 @@ from barwright_client.training import (
 
 __all__ = [
     "Advice",
+    "AnalysisRun",
+    "ApiKey",
     "AsyncClient",
     "AsyncLiveSender",
     "AsyncStreamWriter",
@@ -89,6 +92,7 @@ __all__ = [
     "Conflict",
     "Constants",
     "CutBy",
+    "Deed",
     "Device",
     "DeviceCheck",
     "Drill",

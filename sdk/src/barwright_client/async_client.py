@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import bench_calls, calls, stream_calls, technique_calls, training_calls
+from barwright_client import bench_calls, calls, records, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -70,6 +70,12 @@ class AsyncClient:
     device_checks = lists_async(bench_calls.device_checks)
     check_known_motion = asks_async(bench_calls.check_known_motion)
     set_up_string = asks_async(bench_calls.set_up_string)
+    keys = lists_async(records.keys)
+    make_key = asks_async(records.make_key)
+    replace_key = asks_async(records.replace_key)
+    revoke_key = asks_async(records.revoke_key)
+    audit = lists_async(records.audit)
+    analyses = lists_async(records.analyses)
 
     record = asks_async(stream_calls.record)
     preview = asks_async(stream_calls.preview)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self, Unpack
 
-from barwright_client import bench_calls, calls, stream_calls, technique_calls, training_calls
+from barwright_client import bench_calls, calls, records, stream_calls, technique_calls, training_calls
 from barwright_client.answers import Stream
 from barwright_client.attempts import RetryPolicy
 from barwright_client.blocks import BlockWriter, CutBy
@@ -70,6 +70,12 @@ class Client:
     device_checks = lists(bench_calls.device_checks)
     check_known_motion = asks(bench_calls.check_known_motion)
     set_up_string = asks(bench_calls.set_up_string)
+    keys = lists(records.keys)
+    make_key = asks(records.make_key)
+    replace_key = asks(records.replace_key)
+    revoke_key = asks(records.revoke_key)
+    audit = lists(records.audit)
+    analyses = lists(records.analyses)
 
     record = asks(stream_calls.record)
     preview = asks(stream_calls.preview)
