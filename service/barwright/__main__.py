@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from barwright.commands import analysing, archive, bridging, keeping, letting_in, running
+from barwright.commands import analysing, archive, bridging, keeping, letting_in, previewing, running
 from barwright.commands.asked import ELSE, GOOD, Trouble
 from barwright.workflows.one_thread import one_thread_each
 
@@ -33,7 +33,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="barwright", description="Bar velocity and bar path from a sensor on the bar."
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    for part in (running, letting_in, analysing, keeping, archive, bridging):
+    for part in (running, letting_in, analysing, previewing, keeping, archive, bridging):
         part.add_to(commands)
     return parser
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from barwright.commands.asked import BAD_USE, Trouble
+from barwright.commands.file_options import file_options, layout_told
 
 if TYPE_CHECKING:
     from barwright.commands.asked import Commands
@@ -15,13 +16,13 @@ if TYPE_CHECKING:
 def add_to(commands: Commands) -> None:
     """The options."""
     analyse = commands.add_parser("analyse", help="analyse one recording file, without a database")
-    analyse.add_argument("file", metavar="FILE", help="CSV, Parquet, JSON or CBOR columns")
+    analyse.add_argument("file", metavar="FILE", help="CSV, Parquet, NDJSON, SenML, int16, JSON or CBOR")
     analyse.add_argument("--lift", default="snatch", help="a lift's code (default: snatch)")
     analyse.add_argument("--load-kg", type=float, metavar="N")
     analyse.add_argument(
         "--bar-axis", metavar="AXIS", help="sensor axis to the lifter's left: +x, -z, ... or 0.9,0.1,0"
     )
-    analyse.add_argument("--units", metavar="LIST", default="", help="for example accel=[g],gyro=deg/s")
+    file_options(analyse)
     analyse.add_argument("--json", action="store_true", help="print the set as the API answers it")
     analyse.add_argument(
         "--plot", metavar="OUT", help="write a report to OUT.html or OUT.svg: raw, rests, velocity, path, constraints"
@@ -43,7 +44,7 @@ def _analyse(told: argparse.Namespace) -> None:
         body = Path(told.file).read_bytes()
     except OSError as error:
         raise Trouble(f"{told.file} cannot be read: {error.strerror}") from error
-    asked = FileRequest(body, told.file, told.lift, _axis(told.bar_axis), _units(told.units))
+    asked = FileRequest(body, told.file, told.lift, _axis(told.bar_axis), layout_told(told))
     try:
         recording, analysis = analyse_and_keep(asked)
     except Cannot as error:
@@ -74,13 +75,3 @@ def _axis(text: str | None) -> str | list[float] | None:
         raise Trouble(
             f"--bar-axis is {text!r}; write +x, -z, ... or three numbers such as 0.9,0.1,0", BAD_USE
         ) from error
-
-
-def _units(text: str) -> dict[str, str]:
-    units = {}
-    for pair in filter(None, text.split(",")):
-        group, is_there, unit = pair.partition("=")
-        if not is_there:
-            raise Trouble(f"--units has {pair!r}; write for example accel=[g],gyro=deg/s", BAD_USE)
-        units[group.strip()] = unit.strip()
-    return units

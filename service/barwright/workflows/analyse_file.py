@@ -8,6 +8,7 @@ from barwright.analysis.motion.samples import Recording
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.results import SetAnalysis
+from barwright.ingest.file_layout import FileLayout
 from barwright.ingest.limits import Limits
 from barwright.ingest.mounting import parse_bar_axis
 from barwright.ingest.recording_file import read_recording_file
@@ -20,13 +21,13 @@ from barwright.workflows.finite import check_finite
 
 @dataclass(frozen=True, slots=True)
 class FileRequest:
-    """units: group of channels to UCUM code, for columns whose header tells none."""
+    """layout: what was told of the file, for what it does not say of itself."""
 
     body: bytes
     filename: str
     lift: str
     bar_axis: str | list[float] | None = None
-    units: dict[str, str] = field(default_factory=dict)
+    layout: FileLayout = field(default_factory=FileLayout)
 
 
 def analyse_file(asked: FileRequest) -> SetAnalysis:
@@ -39,7 +40,7 @@ def analyse_and_keep(asked: FileRequest) -> tuple[Recording, SetAnalysis]:
     if asked.lift not in LIFTS:
         raise unknown_lift(asked.lift)
     axis = None if asked.bar_axis is None else parse_bar_axis(asked.bar_axis, ("bar_axis",))
-    file = read_recording_file(asked.body, asked.filename, None, dict(asked.units), Limits())
+    file = read_recording_file(asked.body, asked.filename, None, None, Limits(), asked.layout)
     device = DeviceFacts("file", "imu" if file.kind == "imu" else "encoder", Mounting(bar_axis=axis))
     recording = recording_of(file.blocks, file.kind, file.units, sensor_setup(device, None))
 
