@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DatabaseError
@@ -150,3 +153,12 @@ def test_a_failed_analysis_is_listed_keeps_its_samples_and_is_done_again(service
 def test_reading_the_trail_takes_the_scope(service):
     answer = service.client.get("/v1/audit", headers=service.new_key(Scope.RESULTS_READ))
     assert answer.status_code == 403
+
+
+def test_the_page_names_every_deed_and_figure(service):
+    page = (Path(__file__).parents[2] / "docs" / "security.md").read_text()
+    assert [deed for deed in DEEDS if f"`{deed}`" not in page] == []
+    text = service.client.get("/metrics").text
+    figures = [name for name in re.findall(r"^# TYPE (barwright_\S+)", text, re.MULTILINE) if "_created" not in name]
+    assert len(figures) > 7
+    assert [name for name in figures if f"`{name}`" not in page] == []

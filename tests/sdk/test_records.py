@@ -18,7 +18,7 @@ def test_a_key_from_making_to_revoking(start_service) -> None:
     made = client.make_key("reader", ["results:read"], expires_at=ends)
     assert made.key is not None
     assert made.key not in repr(made)
-    (listed,) = [one for one in client.keys() if one.id == made.id]
+    (listed,) = [one for one in client.keys() if one.id == made.id]  # noqa: SIM118 - a call
     assert (listed.label, listed.scopes, listed.expires_at, listed.key) == ("reader", ("results:read",), ends, None)
     new = client.replace_key(made.id, overlap_hours=1)
     client.revoke_key(new.id)
