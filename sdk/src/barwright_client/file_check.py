@@ -20,7 +20,10 @@ _GRAVITY = {"m/s2": 9.81, "[g]": 1.0, "m[g]": 1000.0}
 
 @dataclass(frozen=True, slots=True)
 class FileCheck:
-    """verdict: good, poor or unusable; words: why, in plain sentences. Only the service's own verdict is final."""
+    """verdict: good, poor, unusable, or unknown for a file only the service can read; words: why, in plain sentences.
+
+    Only the service's own verdict is final.
+    """
 
     verdict: str
     words: tuple[str, ...]
@@ -32,9 +35,14 @@ class FileCheck:
 def check_file(path: str | os.PathLike[str]) -> FileCheck:
     """Looks at the times, the columns and the first second of a CSV file. Raises OSError when it cannot be read."""
     if Path(path).suffix.lower() != ".csv":
-        return FileCheck("unusable", ("Only CSV can be looked at without a service; send the file to have it read.",))
+        return FileCheck("unknown", ("Only CSV can be looked at without a service; `preview` asks the service.",))
     with open(path, newline="", encoding="utf-8-sig") as file:
         rows = [row for row in csv.reader(file) if row]
+    if rows and not _named_as_here(rows[0]):
+        words = (
+            f"The columns {', '.join(rows[0])[:80]} have other names than this look knows; `preview` asks the service."
+        )
+        return FileCheck("unknown", (words,), len(rows) - 1)
     if len(rows) < 9:
         return FileCheck("unusable", (f"The file has {max(0, len(rows) - 1)} samples; at least 8 are needed.",))
     units, columns, trouble = _columns(rows)
@@ -42,6 +50,13 @@ def check_file(path: str | os.PathLike[str]) -> FileCheck:
         return FileCheck("unusable", (trouble,), len(rows) - 1)
     (time_name,) = (name for name in columns if name in _TIMES)
     return _verdict([t * _TIMES[time_name] for t in columns.pop(time_name)], columns, units)
+
+
+def _named_as_here(header: list[str]) -> bool:
+    """Whether any column has a name of the contract; other spellings are for the service to understand."""
+    found = (_HEADER.fullmatch(title.strip()) for title in header)
+    names = {one[1] for one in found if one}
+    return bool(names & {*_TIMES, *_IMU, "position", "velocity"})
 
 
 def _columns(rows: list[list[str]]) -> tuple[dict[str, str], dict[str, list[float]], str | None]:
