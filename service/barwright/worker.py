@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable
 
 from barwright.ingest.limits import Limits
+from barwright.log_lines import write_log
 from barwright.settings import Settings
 from barwright.storage.jobs import ask_for_forgotten, try_again_what_failed
 from barwright.storage.migrate import check_migrated
@@ -27,7 +28,7 @@ _PATIENCE_S = 300.0  # so long a set that is in hand waits for the database to c
 
 def work(settings: Settings) -> None:
     """Works until it is told to stop. Raises OSError when the database cannot be used."""
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    write_log(settings.log)
     logging.getLogger("procrastinate").setLevel(logging.WARNING)
     check_migrated(settings.database_url)
     analyst = Analyst(settings.workers)

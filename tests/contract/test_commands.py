@@ -22,8 +22,11 @@ def test_a_new_key_is_all_that_is_printed(tmp_path):
     assert looks_like_a_key(done.stdout.strip())
 
 
+ABOUT = ("--label", "the wall", "--days", "30")
+
+
 def test_a_key_has_the_scopes_it_was_made_with(tmp_path):
-    reader = run("new-key", "--data", tmp_path, "--club", "A", "--scopes", "results:read").stdout.strip()
+    reader = run("new-key", "--data", tmp_path, "--club", "A", "--scopes", "results:read", *ABOUT).stdout.strip()
     writer = run("new-key", "--data", tmp_path, "--club", "A").stdout.strip()
     server = Server(tmp_path)
     with server.client(reader) as client:
@@ -31,6 +34,9 @@ def test_a_key_has_the_scopes_it_was_made_with(tmp_path):
         assert client.post("/v1/athletes", json={"name": "Imke"}).status_code == 403
     with server.client(writer) as client:
         assert client.post("/v1/athletes", json={"name": "Imke"}).status_code == 201
+        listed = {one["label"]: one for one in client.get("/v1/keys").json()["items"]}
+        assert listed["the wall"]["expires_at"] > listed["the wall"]["created_at"]
+        assert listed[None]["expires_at"] is None
     with server.client(reader) as client:  # two keys of one club see the same
         assert [one["name"] for one in client.get("/v1/athletes").json()["items"]] == ["Imke"]
     ready = [line for line in server.log if "serving on" in line]
@@ -46,6 +52,8 @@ def test_a_key_has_the_scopes_it_was_made_with(tmp_path):
         ["new-key"],
         ["new-key", "--club", "A", "--scopes", "everything"],
         ["new-key", "--club", "  "],
+        ["new-key", "--club", "A", "--days", "0"],
+        ["new-key", "--club", "A", "--label", " "],
         ["serve", "--port", "70000"],
         ["serve", "--port", "http"],
         ["analyse"],

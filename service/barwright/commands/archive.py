@@ -7,6 +7,7 @@ import logging
 from typing import TYPE_CHECKING
 
 from barwright.commands.asked import BAD_USE, Trouble, data_option, settings_of
+from barwright.log_lines import write_log
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -41,8 +42,8 @@ def _reanalyse_all(told: argparse.Namespace) -> None:
     from barwright.workflows.archive_round import here, run_round
     from barwright.workflows.parts import Parts
 
-    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     settings = settings_of(told)
+    write_log(settings.log, logging.WARNING)
     if told.round is not None and not 0 < len(told.round.strip()) <= 60:
         raise Trouble("--round has to be a name of 1 to 60 characters", BAD_USE)
     of_round = Round(METHOD, METHOD) if told.round is None else Round(told.round.strip(), None)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
 from barwright.commands.asked import BAD_USE, Trouble
+from barwright.log_lines import write_log
 
 if TYPE_CHECKING:
     from barwright.commands.asked import Commands
@@ -49,7 +50,7 @@ def _bridge(told: argparse.Namespace) -> None:
         root = checked_root(told.topic)
     except ValueError as error:
         raise Trouble(f"--topic: {error}", BAD_USE) from error
-    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    write_log("text")
     logging.getLogger("httpx").setLevel(logging.WARNING)
 
     async def until_stopped() -> None:

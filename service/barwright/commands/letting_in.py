@@ -20,6 +20,8 @@ def add_to(commands: Commands) -> None:
     key.add_argument(
         "--scopes", default="all", help="all, or some of streams:write,results:read,athletes:write,club:admin"
     )
+    key.add_argument("--label", metavar="TEXT", help="what it is for, in lists of keys")
+    key.add_argument("--days", type=int, metavar="N", help="it ends after so many days; without it, it lasts")
     key.set_defaults(run=_new_key)
 
     link = commands.add_parser("sign-in-link", help="make a link that signs a coach in once and print it")
@@ -40,7 +42,13 @@ def _new_key(told: argparse.Namespace) -> None:
     name = told.club.strip()
     if not name or len(name) > 200:
         raise Trouble("--club has to be a name of 1 to 200 characters", BAD_USE)
+    if told.label is not None and not 1 <= len(told.label.strip()) <= 200:
+        raise Trouble("--label has to be a text of 1 to 200 characters", BAD_USE)
+    if told.days is not None and not 1 <= told.days <= 3650:
+        raise Trouble(f"--days is {told.days}; it has to be from 1 to 3650", BAD_USE)
     settings = settings_of(told)
+    from datetime import timedelta
+
     from barwright.storage.migrate import migrate
     from barwright.storage.sessions import Database
     from barwright.workflows.manage_keys import issue_key
@@ -49,7 +57,9 @@ def _new_key(told: argparse.Namespace) -> None:
     if settings.on_sqlite:
         migrate(settings.database_url)
     database = Database(settings.database_url)
-    print(issue_key(database, name, scopes, utc_now()))
+    now = utc_now()
+    ends_at = None if told.days is None else now + timedelta(days=told.days)
+    print(issue_key(database, name, scopes, now, ends_at, None if told.label is None else told.label.strip()))
     database.close()
 
 
