@@ -19,6 +19,7 @@ from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.ingest.block import IMU_CHANNELS
 from barwright.ingest.recording_file import RecordingFile, read_recording_file
 from barwright.ingest.recording_of import recording_of
+from barwright.ingest.refusals import Refusal
 from barwright.ingest.typed_arrays import tag_of_array
 from ingest.bodies import LIMITS, as_cbor, as_json, imu_csv, imu_members
 
@@ -215,3 +216,13 @@ def test_a_long_file_is_cut_within_the_limits_and_at_gaps() -> None:
 def test_blocks_of_a_file_keep_to_the_bytes_of_a_block() -> None:
     text = "t_ms,position[m]\n" + "".join(f"{i * 10},{i}\n" for i in range(100))
     assert [len(b.t_us) for b in _read(text, block_bytes=16 * 40).blocks] == [40, 40, 20]
+
+
+def test_parquet_with_a_clock_of_dates() -> None:
+    times = pa.array([1_700_000_000_000_000 + 5000 * i for i in range(30)], pa.timestamp("us"))
+    values = pa.array([0.5 + 0.01 * i for i in range(30)])
+    for name in ("timestamp", "__index_level_0__"):
+        recording = _read(_parquet({"position[m]": values, name: times}))
+        assert recording.blocks[0].t_us[:2].tolist() == [1_700_000_000_000_000, 1_700_000_000_005_000]
+    with pytest.raises(Refusal, match="says two units"):
+        _read(_parquet({"position[m]": values, "t_s": times}))

@@ -29,7 +29,8 @@ class ParquetTable:
         except self._errors as error:
             raise self._unreadable(error) from error
         self.words: tuple[str, ...] = ()
-        self.headers: list[str] = list(self._schema.names)
+        self._names: list[str] = list(self._schema.names)
+        self.headers = [self._header(position) for position in range(len(self._names))]
         if unfolded > most_bytes:
             raise Refusal(
                 "decompressed-too-large",
@@ -42,7 +43,7 @@ class ParquetTable:
         """The columns, (n,) each. Refuses columns that do not hold numbers, and empty cells."""
         for position in positions:
             self._check_type(position)
-        names = [self.headers[position] for position in positions]
+        names = [self._names[position] for position in positions]
         pieces: list[list[Any]] = [[] for _ in names]
         rows = 0
         try:
@@ -63,16 +64,26 @@ class ParquetTable:
         if column.null_count:
             row = before + int(np.argmax(column.is_null().to_numpy(zero_copy_only=False)))
             raise Refusal("not-a-number", f"`{name}` is empty {self.place(row)}; every cell has to be a number.")
-        return column.to_numpy(zero_copy_only=False)
+        numbers = column.to_numpy(zero_copy_only=False)
+        return numbers.astype("datetime64[ns]").astype(np.int64) if numbers.dtype.kind == "M" else numbers
+
+    def _header(self, position: int) -> str:
+        """Dates and times are read as nanoseconds, and say so; an index of them is the clock."""
+        import pyarrow.types as kinds
+
+        name = self._names[position]
+        if not kinds.is_timestamp(self._schema.field(position).type):
+            return name
+        return f"{'time' if name.startswith('__index_level') else name} [ns]"
 
     def _check_type(self, position: int) -> None:
         import pyarrow.types as kinds
 
         kind = self._schema.field(position).type
-        if not (kinds.is_integer(kind) or kinds.is_floating(kind)):
+        if not (kinds.is_integer(kind) or kinds.is_floating(kind) or kinds.is_timestamp(kind)):
             raise Refusal(
                 "not-a-number",
-                f"`{self.headers[position]}` is a Parquet column of {kind}; it has to hold whole numbers or floats.",
+                f"`{self.headers[position]}` is a Parquet column of {kind}; it has to hold numbers.",
             )
 
     def _check_rows(self, rows: int) -> None:
