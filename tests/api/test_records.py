@@ -54,17 +54,23 @@ def do_everything(service):
     return athlete
 
 
-def test_every_kind_of_deed_is_noted(service):
+def test_every_kind_of_deed_is_noted_and_none_leads_to_who_was_erased(service):
     athlete = do_everything(service)
-    noted = deeds(service, limit=200)
-    assert {one["what"] for one in noted} == set(DEEDS)
-    for one in deeds(service, subject=athlete):
-        assert one["subject"] == athlete
-    assert {one["what"] for one in deeds(service, subject=athlete)} >= {
-        "plan.made",
-        "athlete.erased",
-        "athlete.exported",
-    }
+    assert {one["what"] for one in deeds(service, limit=200)} == set(DEEDS)
+    of_athlete = deeds(service, subject=athlete)
+    assert {one["what"] for one in of_athlete} >= {"plan.made", "athlete.erased", "athlete.exported"}
+    assert all(one["subject"].startswith("ath-") for one in of_athlete)
+    assert athlete not in service.client.get("/v1/audit", params={"limit": 200}).text
+
+
+def test_an_athlete_who_is_there_is_told_by_id(service):
+    lift_set = service.closed_set()
+    rana = service.client.post("/v1/athletes", json={"name": "Rana"}).json()["id"]
+    service.client.patch(f"/v1/athletes/{rana}", json={"level": "novice"})
+    service.client.patch(f"/v1/sets/{lift_set['id']}", json={"athlete_id": rana})
+    assert [one["subject"] for one in deeds(service, what="athlete.changed")] == [rana]
+    (corrected,) = deeds(service, what="set.corrected")
+    assert corrected["details"]["athlete_id"] == [lift_set["athlete_id"], rana]
 
 
 def test_an_entry_says_who_what_and_in_which_request(service):

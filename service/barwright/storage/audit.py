@@ -1,8 +1,13 @@
-"""Who did what in a club: added to, never changed."""
+"""Who did what in a club: added to, never changed.
+
+What is never changed outlives an erasure, so athletes stand in it as digests of their ids: those of an athlete who is
+there are told as the id again, those of one who was erased say nothing, but to whoever kept the id.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,7 +18,7 @@ from barwright.access.caller import Caller
 from barwright.access.current_request import REQUEST_ID
 from barwright.storage.coach_tables import CoachRow
 from barwright.storage.record_tables import AuditRow
-from barwright.storage.tables import ApiKeyRow
+from barwright.storage.tables import ApiKeyRow, AthleteRow
 
 OPERATOR = "operator"  # the one who runs commands on the machine
 
@@ -22,7 +27,7 @@ OPERATOR = "operator"  # the one who runs commands on the machine
 class AuditEntry:
     """One thing somebody did. by: id of a key or a coach, or `operator`; by_name: how they are called now, if still.
 
-    subject: id of what it was done to. details: what exactly; ids and figures, no athlete's name.
+    subject: id of what it was done to; `ath-` and a digest for an athlete who was erased. details: what exactly.
     """
 
     id: int
@@ -50,8 +55,8 @@ def note_deed(
             at=now,
             by=caller.key_id,
             what=what,
-            subject=subject,
-            details=dict(details or {}),
+            subject=_masked(subject),
+            details=_masked(dict(details or {})),
             request_id=REQUEST_ID.get(),
         )
     )
@@ -77,9 +82,38 @@ def audit_page(
     if what is not None:
         query = query.where(AuditRow.what == what)
     if subject is not None:
-        query = query.where(AuditRow.subject == subject)
+        query = query.where(AuditRow.subject == _masked(subject))
     found = session.exec(query.order_by(col(AuditRow.id).desc()).limit(limit))
+    ids = {_masked(one): one for one in session.exec(select(AthleteRow.id).where(AthleteRow.club_id == club_id))}
     return [
-        AuditEntry(row.id or 0, row.at, row.by, label or name, row.what, row.subject, row.details, row.request_id)
+        AuditEntry(
+            row.id or 0,
+            row.at,
+            row.by,
+            label or name,
+            row.what,
+            _told(row.subject, ids),
+            _told(row.details, ids),
+            row.request_id,
+        )
         for row, label, name in found
     ]
+
+
+def _masked(value: Any) -> Any:
+    """Ids of athletes as digests, wherever they stand. The ids are random: nobody finds one from its digest."""
+    if isinstance(value, str) and value.startswith("ath_"):
+        return "ath-" + hashlib.sha256(value.encode()).hexdigest()[:24]
+    return _each(value, _masked)
+
+
+def _told(value: Any, ids: Mapping[str, str]) -> Any:
+    if isinstance(value, str):
+        return ids.get(value, value)
+    return _each(value, lambda one: _told(one, ids))
+
+
+def _each(value: Any, change: Callable[[Any], Any]) -> Any:
+    if isinstance(value, dict):
+        return {name: change(one) for name, one in value.items()}
+    return [change(one) for one in value] if isinstance(value, list | tuple) else value
