@@ -77,4 +77,5 @@ def test_the_client_touches_its_http_library_in_one_file_only() -> None:
 
 def test_the_client_knows_nothing_of_the_service() -> None:
     for path in sources("sdk/src"):
-        assert "barwright." not in path.read_text().replace("barwright.app", ""), path
+        text = path.read_text().replace("barwright.app", "").replace("vnd.barwright.int16", "")  # a media type
+        assert "barwright." not in text, path
