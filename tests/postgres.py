@@ -8,9 +8,11 @@ import shutil
 import tempfile
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Any
 
+import psutil
 import psycopg
 
 from barwright.storage import coach_tables, live_tables, record_tables, technique_tables, training_tables  # noqa: F401
@@ -38,8 +40,23 @@ _QUEUE = ("procrastinate_periodic_defers", "procrastinate_events", "procrastinat
 class Postgres:
     """A running server. url: of its maintenance database."""
 
-    def __init__(self, url: str) -> None:
-        self.url = url
+    def __init__(self, server: Any) -> None:
+        self._server = server
+        self.url: str = server.get_uri()
+
+    def kill(self) -> None:
+        """Every process of the server at once, with no goodbye; what they wrote to files is there."""
+        first = psutil.Process(self._server.get_pid())
+        all_of_them = [first, *first.children(recursive=True)]
+        for one in all_of_them:
+            with suppress(psutil.NoSuchProcess):
+                one.kill()
+        psutil.wait_procs(all_of_them, timeout=10)
+
+    def start_again(self) -> None:
+        """After kill(): it recovers from its log, and is ready when this returns."""
+        with self._server._lock:
+            self._server.ensure_postgres_running()
 
     def of(self, name: str) -> str:
         """The address of a database."""
@@ -83,7 +100,7 @@ def postgres(folder: Path, settings: dict[str, str] | None = None) -> Iterator[P
             with (folder / "postgresql.conf").open("a") as conf:
                 conf.writelines(f"{name} = {value}\n" for name, value in (settings or CHEAP).items())
         server.start()
-        found = Postgres(server.get_uri())
+        found = Postgres(server)
         with psycopg.connect(found.url, autocommit=True) as connection:
             known = connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [_TEMPLATE]).fetchone()
         if known is None:

@@ -201,7 +201,7 @@ class SetStore:
     def _all(self) -> Select[SetRow, str]:
         return (
             select(SetRow, AthleteRow.name)
-            .join(AthleteRow, col(AthleteRow.id) == col(SetRow.athlete_id))
+            .join(AthleteRow, col(AthleteRow.id) == col(SetRow.athlete_id), isouter=True)  # sets first, then names
             .where(SetRow.club_id == self._club_id)
         )
 

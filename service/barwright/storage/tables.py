@@ -111,11 +111,15 @@ class CalibrationRow(SQLModel, table=True):
 
 class StreamRow(SQLModel, table=True):
     __tablename__ = "stream"
+    __table_args__ = (
+        Index("ix_stream_order", "club_id", "created_at", "id"),
+        Index("ix_stream_of_device", "device_id", "created_at", "id"),
+    )
 
     id: str = Field(primary_key=True)
-    club_id: str = _owner("club.id")
+    club_id: str = _owner("club.id", index=False)
     athlete_id: str = _owner("athlete.id")
-    device_id: str = _owner("device.id")
+    device_id: str = _owner("device.id", index=False)
     lift: str
     load_kg: float
     started_at: datetime = _time()
@@ -174,12 +178,16 @@ class BlockBodyRow(SQLModel, table=True):
 
 class SetRow(SQLModel, table=True):
     __tablename__ = "lift_set"
-    __table_args__ = (Index("ix_lift_set_order", "club_id", "started_at", "id"),)
+    __table_args__ = (
+        Index("ix_lift_set_order", "club_id", "started_at", "id"),
+        Index("ix_lift_set_of_athlete", "athlete_id", "started_at", "id"),
+        Index("ix_lift_set_of_lift", "club_id", "lift", "started_at", "id"),
+    )
 
     id: str = Field(primary_key=True)
     club_id: str = _owner("club.id", index=False)
     stream_id: str = Field(sa_column=Column(ForeignKey("stream.id", ondelete="CASCADE"), nullable=False, unique=True))
-    athlete_id: str = _owner("athlete.id")
+    athlete_id: str = _owner("athlete.id", index=False)
     device_id: str = _owner("device.id")
     lift: str
     load_kg: float

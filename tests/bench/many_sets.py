@@ -1,0 +1,129 @@
+"""How long lists and readiness take in a full database: 100,000 sets on both kinds, 10 million reps on PostgreSQL."""
+
+from __future__ import annotations
+
+import gc
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import httpx
+import numpy as np
+import psycopg
+
+from barwright.settings import Settings
+from barwright.storage.migrate import migrate
+from bench.full_database import ATHLETES, REPS_EACH, SETS_EACH, TABLES, clone_statement, fill
+from bench.tables import Table, against
+from bench.work import Bench
+from postgres import CHEAP, postgres
+from served import CLUB, Served, served
+
+CLONES = 20  # clubs that are all as full: 2 million sets, 10 million reps
+LIMIT_MS, LIMIT_OF_MANY_MS = 50.0, 100.0
+ASKED, FIRST = 200, 10
+TUNED = CHEAP | {"shared_buffers": "1GB", "max_wal_size": "8GB", "autovacuum": "on", "maintenance_work_mem": "512MB"}
+
+
+def many_sets(_bench: Bench) -> list[Table]:
+    """Milliseconds of each route, one request after another, by how much there is."""
+    rows: list[tuple[str, ...]] = []
+    with tempfile.TemporaryDirectory() as folder, ExitStack() as opened:
+        settings = Settings.from_env({}, folder)
+        migrate(settings.database_url)
+        fill(settings.database_url, CLUB)
+        rows += _rows("SQLite", 1, settings, LIMIT_MS)
+        server = opened.enter_context(postgres(Path(tempfile.mkdtemp()) / "data", TUNED))
+        url = server.create("many")
+        settings = Settings.from_env({"BARWRIGHT_DATABASE_URL": url}, folder)
+        fill(url, CLUB)
+        _run(url, "VACUUM ANALYZE")
+        rows += _rows("PostgreSQL", 1, settings, LIMIT_MS)
+        if CLONES > 1:
+            for number in range(1, CLONES):
+                _run(url, *(clone_statement(table, number) for table in TABLES))
+                _say(f"{number + 1} clubs")
+            _run(url, "VACUUM ANALYZE")
+            rows += _rows("PostgreSQL", CLONES, settings, LIMIT_OF_MANY_MS)
+    notes = (
+        f"One club of {ATHLETES} athletes is asked, {ASKED} times a route, one request after another over HTTP, after",
+        f"{FIRST} that are not counted. Every club has {ATHLETES * SETS_EACH:,} sets of {REPS_EACH} reps.",
+    )
+    columns = ("database", "sets", "reps", "route", "p50 ms", "p95 ms", "p99 ms")
+    return [Table("Lists and readiness in a full database", columns, tuple(rows), notes)]
+
+
+def _rows(kind: str, clubs: int, settings: Settings, limit_ms: float) -> list[tuple[str, ...]]:
+    rows = []
+    sets = clubs * ATHLETES * SETS_EACH
+    gc.collect()
+    gc.freeze()  # as the service itself does once it has started; what filled the tables is not its matter
+    with served(settings, look=None) as service:
+        for route, ask in _routes(service).items():
+            times = np.array([_timed(ask) for _ in range(FIRST + ASKED)][FIRST:]) * 1e3
+            p50, p95, p99 = np.percentile(times, [50, 95, 99])
+            told = against(float(p95), limit_ms, 1)
+            rows.append((kind, f"{sets:,}", f"{sets * REPS_EACH:,}", route, f"{p50:.1f}", told, f"{p99:.1f}"))
+            _say(" ".join(rows[-1]))
+    return rows
+
+
+def _timed(ask: Callable[[], None]) -> float:
+    begun = time.perf_counter()
+    ask()
+    return time.perf_counter() - begun
+
+
+def _routes(service: Served) -> dict[str, Callable[[], None]]:
+    http = httpx.Client(base_url=service.url, headers={"Authorization": f"Bearer {service.key()}"}, timeout=120)
+    rng = np.random.default_rng(3)
+    today = datetime.now(UTC).date()
+
+    def asking(path: Callable[[], str], **query: Callable[[], Any]) -> Callable[[], None]:
+        def ask() -> None:
+            answer = http.get(path(), params={name: value() for name, value in query.items()})
+            assert answer.status_code == 200, answer.text
+
+        return ask
+
+    def someone() -> str:
+        return f"ath_{rng.integers(ATHLETES)}"
+
+    def before(days: int) -> str:
+        return f"{today - timedelta(days=days)}T00:00:00Z"
+
+    def a_day() -> str:
+        return before(int(rng.integers(1, SETS_EACH // 4 - 1)))
+
+    cursors = [http.get("/v1/sets", params={"to": before(days)}).json()["next"] for days in (2, 9, 19)]
+    return {
+        "GET /v1/sets": asking(lambda: "/v1/sets"),
+        "... some page": asking(lambda: "/v1/sets", cursor=lambda: str(rng.choice(cursors))),
+        "... of an athlete": asking(lambda: "/v1/sets", athlete_id=someone),
+        "... of an athlete's lift": asking(lambda: "/v1/sets", athlete_id=someone, lift=lambda: "snatch"),
+        "... of a lift before a day": asking(lambda: "/v1/sets", lift=lambda: "back_squat", to=a_day),
+        "... of a lift nobody does": asking(lambda: "/v1/sets", lift=lambda: "tall_snatch"),
+        "GET /v1/sets/{id}": asking(lambda: f"/v1/sets/set_{rng.integers(ATHLETES * SETS_EACH)}"),
+        "GET /v1/streams": asking(lambda: "/v1/streams"),
+        "GET /v1/athletes": asking(lambda: "/v1/athletes", limit=lambda: 100),
+        "GET /v1/readiness": asking(lambda: "/v1/readiness"),
+        "GET .../readiness": asking(lambda: f"/v1/athletes/{someone()}/readiness"),
+        "GET .../profiles/{lift}": asking(lambda: f"/v1/athletes/{someone()}/profiles/back_squat"),
+        "GET .../maxima": asking(lambda: f"/v1/athletes/{someone()}/maxima"),
+        "GET /v1/review": asking(lambda: "/v1/review"),
+    }
+
+
+def _run(url: str, *statements: str) -> None:
+    with psycopg.connect(url, autocommit=True) as connection:
+        for statement in statements:
+            connection.execute(statement)  # type: ignore[call-overload]
+
+
+def _say(words: str) -> None:
+    print(f"many_sets: {words}", file=sys.stderr, flush=True)
