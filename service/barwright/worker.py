@@ -29,7 +29,8 @@ _PATIENCE_S = 300.0  # so long a set that is in hand waits for the database to c
 def work(settings: Settings) -> None:
     """Works until it is told to stop. Raises OSError when the database cannot be used."""
     write_log(settings.log)
-    logging.getLogger("procrastinate").setLevel(logging.WARNING)
+    for talkative in ("procrastinate", "alembic"):
+        logging.getLogger(talkative).setLevel(logging.WARNING)
     check_migrated(settings.database_url)
     analyst = Analyst(settings.workers)
     for warm in analyst.warm():

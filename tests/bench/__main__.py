@@ -20,6 +20,8 @@ from bench.extrapolation import extrapolation
 from bench.ingest import ingest
 from bench.live import live
 from bench.live_load import live_load
+from bench.many_processes import kills_postgresql, workers
+from bench.many_sets import many_sets
 from bench.mqtt import mqtt
 from bench.outcomes import outcomes
 from bench.recordings_with_truth import recordings_with_truth
@@ -49,6 +51,9 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "technique": technique,
     "device_check": device_check,
     "calibration": calibration,
+    "many_sets": many_sets,
+    "workers": workers,
+    "kills_postgresql": kills_postgresql,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording

@@ -25,7 +25,7 @@ def check_migrated(url: str) -> None:
         with engine.connect() as connection:
             found = MigrationContext.configure(connection).get_current_revision()
     except OperationalError as error:
-        raise OSError(f"the database cannot be reached: {error.orig}") from error
+        raise OSError(f"the database cannot be reached: {' '.join(str(error.orig).split())}") from error
     finally:
         engine.dispose()
     wanted = ScriptDirectory.from_config(_config(url)).get_current_head()

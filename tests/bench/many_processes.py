@@ -1,0 +1,147 @@
+"""Many processes on one PostgreSQL: sets a minute by workers, and everything killed at random while sets come in."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+from barsim import simulate
+from barwright.access.scopes import ALL_SCOPES
+from barwright.app import create_app
+from barwright.ingest.block import Block
+from barwright.ingest.limits import Limits
+from barwright.settings import Settings
+from barwright.storage.blocks import PackedBlock
+from barwright.storage.migrate import migrate
+from barwright.storage.raw_objects import open_raw
+from barwright.storage.sessions import Database
+from barwright.storage.sets import SetStore, unfinished_sets
+from barwright.storage.streams import StreamStore
+from barwright.workflows.analysis_job import run_job
+from barwright.workflows.begin_stream import StreamRequest, begin_stream
+from barwright.workflows.commit_blocks import Arrival, commit_arrivals
+from barwright.workflows.manage_keys import issue_key, who_calls
+from barwright.workflows.parts import Parts, utc_now
+from barwright.workflows.receive_block import stream_form
+from bench.tables import Table
+from bench.work import Bench
+from chaos import Chaos, Running, recordings, undisturbed
+from conftest import Service, TestClient
+from live.follow import blocks_of, told_of
+from postgres import CHEAP, postgres
+from served import CLUB
+
+SETS, ROUNDS = 60, 3
+CHAOS_SETS, KILL_EVERY_S, SEED = 500, 5.0, 20261125
+DURABLE = {name: value for name, value in CHEAP.items() if name not in ("fsync", "full_page_writes")}
+
+
+def workers(_bench: Bench) -> list[Table]:
+    """Sets a minute of one worker and of two, each with one process that analyses; in turns, the best of each."""
+    rates: dict[int, list[float]] = {1: [], 2: []}
+    with tempfile.TemporaryDirectory() as folder, postgres(Path(tempfile.mkdtemp()) / "data", DURABLE) as server:
+        url = server.create("workers")
+        database = Database(url)
+        sets = _stored_sets(database, Path(folder))
+        for _ in range(ROUNDS):
+            for count in rates:
+                rates[count].append(_rate(database, url, Path(folder), sets, count))
+                print(f"workers: {count}: {rates[count][-1]:.0f} sets a minute", file=sys.stderr, flush=True)
+        database.close()
+    best = {count: max(found) for count, found in rates.items()}
+    ratio = best[2] / best[1]
+    rows = [
+        (str(count), ", ".join(f"{one:.0f}" for one in found), f"{best[count]:.0f}") for count, found in rates.items()
+    ]
+    rows.append(("2 to 1", "", f"{ratio:.2f} >1.7 {'met' if ratio >= 1.7 else 'NOT met'}"))
+    notes = (f"{SETS} stored sets of one snatch at 200 Hz are asked for at once and waited for, {ROUNDS} times each.",)
+    columns = ("workers", "sets a minute, each time", "best")
+    return [Table("Sets a minute by workers on PostgreSQL", columns, tuple(rows), notes)]
+
+
+def _stored_sets(database: Database, folder: Path) -> list[tuple[str, str]]:
+    recording = simulate("snatch", seed=5, device="good").recording
+    blocks = blocks_of(recording, 5.0)
+    told = told_of(recording, "snatch")
+    parts = Parts(database, open_raw(Settings.from_env({}, str(folder)).raw), Limits(), run_job)
+    key = issue_key(database, CLUB, ALL_SCOPES, utc_now())
+    caller = who_calls(database, key, utc_now())
+    assert caller is not None
+    out = []
+    for number in range(SETS):
+        asked = StreamRequest(
+            lift="snatch", load_kg=60.0, athlete=f"Athlete {number % 20}", device="bar", device_kind="imu",
+            units=told.units, bar_axis="+x",
+        )  # fmt: skip
+        stream_id = begin_stream(parts, caller, asked, None, lambda stream: stream.id.encode()).decode()
+        form = stream_form(parts, caller, stream_id)
+        arrivals = [Arrival(caller.club_id, form, block, PackedBlock.of(block)) for block in blocks]
+        commit_arrivals(database, parts.limits, utc_now(), arrivals)
+        with database.writing(caller.club_id) as session:
+            StreamStore(session, caller.club_id).close(stream_id, utc_now())
+        out.append((caller.club_id, form.set_id))
+    return out
+
+
+def _rate(database: Database, url: str, folder: Path, sets: list[tuple[str, str]], count: int) -> float:
+    running = [Running(url, folder, "work") for _ in range(count)]
+    try:
+        for one in running:
+            one.wait_until_ready()
+        begun = time.monotonic()
+        with database.writing(sets[0][0]) as session:
+            for club_id, set_id in sets:
+                SetStore(session, club_id).mark_analysing(set_id)
+        while _unfinished(database):
+            time.sleep(0.05)
+        return 60.0 * len(sets) / (time.monotonic() - begun)
+    finally:
+        for one in running:
+            one.stop()
+
+
+def _unfinished(database: Database) -> int:
+    with database.reading() as session:
+        return len(unfinished_sets(session))
+
+
+def kills_postgresql(_bench: Bench) -> list[Table]:
+    """Two services, two workers and the database, one of them killed every few seconds, until all sets are in."""
+    with ExitStack() as opened:
+        folder = Path(opened.enter_context(tempfile.TemporaryDirectory()))
+        blocks = recordings(4)
+        expected = _expected(folder / "alone", blocks)
+        server = opened.enter_context(postgres(Path(tempfile.mkdtemp()) / "data", DURABLE))
+        chaos = Chaos(server, server.create("chaos"), folder, SEED)
+        opened.callback(chaos.close)
+        after = chaos.run(CHAOS_SETS, blocks, expected, chaos.at_random(KILL_EVERY_S))
+    good = after.lost == 0 and after.different == 0 and after.revisions == {1: after.sets}
+    rows = [
+        ("sets sent and closed", str(after.sets), f"{CHAOS_SETS}"),
+        ("kills", ", ".join(f"{many} {kind}" for kind, many in sorted(after.kills.items())), "-"),
+        ("requests tried again", str(after.tries_again), "-"),
+        ("acknowledged blocks", str(after.blocks), "-"),
+        ("... that are lost", str(after.lost), "0"),
+        ("sets by times analysed", ", ".join(f"{many} x{times}" for times, many in after.revisions.items()), "all x1"),
+        ("sets with other results than undisturbed", str(after.different), "0"),
+        ("seconds", f"{after.seconds:.0f}", "-"),
+        ("all of it", "met" if good else "NOT met", ""),
+    ]
+    notes = ("SIGKILL every few seconds to a service, a worker or every process of the database; all start again.",)
+    return [Table("Killed at random on PostgreSQL", ("what", "found", "wanted"), tuple(rows), notes)]
+
+
+def _expected(folder: Path, blocks: Sequence[Sequence[Block]]) -> list[dict[str, Any]]:
+    """From a service of its own, on SQLite, that nobody disturbs."""
+    folder.mkdir()
+    settings = Settings.from_env({}, str(folder))
+    migrate(settings.database_url)
+    with TestClient(create_app(settings, analyse=run_job)) as client:
+        service = Service(client, settings, client.app.state.parts)
+        client.headers.update(service.new_key())
+        return undisturbed(service, blocks)
