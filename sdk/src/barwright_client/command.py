@@ -67,7 +67,6 @@ def _parser() -> argparse.ArgumentParser:
 
     preview = commands.add_parser("preview", help="how the service would understand files, column by column")
     preview.add_argument("files", nargs="+", metavar="FILE")
-    preview.add_argument("--rate-hz", type=float, metavar="N", help="of a file without a clock")
     _file_options(preview)
     preview.set_defaults(run=_preview)
 
@@ -105,6 +104,7 @@ def _file_options(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--columns", metavar="LIST", help="names for a file's columns, such as t_ms,accel_x,...; nothing leaves one out"
     )
+    command.add_argument("--rate-hz", type=float, metavar="N", help="of the samples, when the file has no clock")
     command.add_argument("--scale", metavar="LIST", default="", help="what one count is: accel=0.000488,gyro=0.061")
 
 
@@ -141,7 +141,7 @@ def _preview(told: argparse.Namespace, make: Make) -> int:
     worst = GOOD
     with _client(told, make) as client:
         for file in told.files:
-            found = client.preview(file, rate_hz=told.rate_hz, **_of_file(told))
+            found = client.preview(file, **_of_file(told))
             print(f"{file}: " + "\n".join(found.words()))
             worst = worst if found.taken else ELSE
     return worst
@@ -150,6 +150,7 @@ def _preview(told: argparse.Namespace, make: Make) -> int:
 def _of_file(told: argparse.Namespace) -> dict[str, Any]:
     """What the options tell of a file, as arguments of record() and preview()."""
     return {
+        "rate_hz": told.rate_hz,
         "units": dict(_pairs("--units", told.units)) or None,
         "columns": None if told.columns is None else [name.strip() for name in told.columns.split(",")],
         "scale": {group: _number(size) for group, size in _pairs("--scale", told.scale)} or None,
