@@ -65,7 +65,7 @@ async def many_devices(service: Served, broker: BrokerProcess, seconds: float, k
     devices = [Device(opened(service, f"string {i}"), f"boot{i}") for i in range(4)]
 
     async def doing(_: Bridge) -> None:
-        until = time.monotonic() + seconds + 20
+        until = time.monotonic() + seconds + 60
         tasks = [asyncio.create_task(one.run(broker.port, round(seconds / 0.25), 0.25, until)) for one in devices]
         for _kill in range(kills):
             await asyncio.sleep(seconds / (kills + 1))
