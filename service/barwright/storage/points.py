@@ -115,9 +115,9 @@ class PointStore:
         # one look into the index for each athlete and lift, however many years there are
         query = select(_ATHLETES.c.id, _LIFTS.c.lift, last.scalar_subquery().label("last"))
         query = query.select_from(_ATHLETES.join(_LIFTS, true())).where(_ATHLETES.c.club_id == self._club_id)
-        query = query.where(_ATHLETES.c.id.in_(set(athlete_ids)))
-        rows = self._session.connection().execute(query)
-        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows if last_day is not None}
+        each = query.where(_ATHLETES.c.id.in_(set(athlete_ids))).subquery()
+        rows = self._session.connection().execute(select(*each.c).where(each.c.last.is_not(None)))
+        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows}
 
     def of_day(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], list[DayPoint]]:
         """(athlete id, lift) -> what was done on one day, in order of load; one query."""

@@ -29,6 +29,7 @@ log = logging.getLogger(__name__)
 METHOD = "belief-2"  # raise it whenever the numbers of profiles change: kept beliefs are then worked out anew
 STEPPED = METHOD + " stepped"  # from an anchor over the days since
 METHODS = (METHOD, STEPPED)
+_MEMBERS = {field.name for field in fields(Belief)}
 Pair = tuple[str, str]
 _AT_ONCE = 200
 
@@ -185,11 +186,12 @@ def _fill_efforts(parts: Parts) -> int:
 
 def _read(stored: StoredBelief) -> Belief | None:
     """None when it has other members."""
-    names = {field.name for field in fields(Belief)}
-    if set(stored.document) != names:
+    if stored.document.keys() != _MEMBERS:
         return None
     return Belief(**{name: _tuples(value) for name, value in stored.document.items()})
 
 
 def _tuples(value: Any) -> Any:
-    return tuple(_tuples(one) for one in value) if isinstance(value, list) else value
+    if not isinstance(value, list):
+        return value
+    return tuple(map(_tuples, value)) if value and isinstance(value[0], list) else tuple(value)  # rows, or numbers
