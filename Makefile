@@ -61,6 +61,7 @@ audit: $(STAMP)
 
 fuzz: $(STAMP)
 	PYTHONPATH=sample_streams:tests $(PY) -m fuzz $(ARGS)
+	PYTHONPATH=sample_streams:tests $(PY) -m fuzz.any_requests
 
 bench: $(STAMP)
 	PYTHONPATH=sample_streams:tests $(PY) -m bench $(ARGS)

@@ -16,7 +16,7 @@ from barwright.storage.migrate import migrate
 from conftest import Service, TestClient
 from contract.any_request import AnyRequests, labels
 
-EXAMPLES = 4  # of each of about a hundred operations
+EXAMPLES = 3  # of each of about a hundred operations
 
 
 @pytest.fixture(scope="module")

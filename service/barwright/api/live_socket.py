@@ -224,6 +224,6 @@ def _order_in(message: Message) -> dict[str, Any] | None:
         return None
     try:
         order = json.loads(message)
-    except ValueError:
+    except (ValueError, RecursionError):  # a thousand brackets are enough for the second
         return None
     return order if isinstance(order, dict) and "type" in order else None
