@@ -85,7 +85,7 @@ def _table(http: httpx.Client, devices: list[Device], took_s: float) -> Table:
         stored += len(there)
         lost += len(set(one.acknowledged) - there)
         doubled += abs(received["samples"] - SAMPLES * len(there))
-        for seq in range(0, one.produced, LOOKED_AT):
+        for seq in set(range(0, one.produced, LOOKED_AT)) & there:
             again = http.post(
                 f"/v1/streams/{one.stream_id}/blocks",
                 content=block(one.boot, seq),
@@ -97,15 +97,15 @@ def _table(http: httpx.Client, devices: list[Device], took_s: float) -> Table:
     acknowledged = sum(len(one.acknowledged) for one in devices)
     row = (
         f"{DEVICES}", f"{took_s / 60:.1f}", f"{KILLS}", f"{produced}", f"{acknowledged}", f"{stored}",
-        f"{sent - produced}",
-        f"{lost} {'met' if lost == 0 and acknowledged == produced else 'NOT met'}",
+        f"{produced - acknowledged}", f"{sent - produced}",
+        f"{lost} {'met' if lost == 0 else 'NOT met'}",
         f"{doubled + other} {'met' if doubled + other == 0 else 'NOT met'}",
         f"{1000 * np.quantile(late, 0.5):.0f}", f"{1000 * np.quantile(late, 0.99):.0f}", f"{late.max():.1f}",
     )  # fmt: skip
     return Table(
         "Blocks over MQTT, the broker killed",
-        ("devices", "minutes", "kills", "blocks", "acknowledged", "stored", "sent again", "acknowledged and lost",
-         "doubled or changed", "p50 ms", "p99 ms", "longest s"),
+        ("devices", "minutes", "kills", "blocks", "acknowledged", "stored", "still waiting", "sent again",
+         "acknowledged and lost", "doubled or changed", "p50 ms", "p99 ms", "longest s"),
         (row,),
         (
             f"Four blocks a second and device; the broker (amqtt, MQTT 3.1.1) is killed and is away for {DOWN_S:g} s "

@@ -10,7 +10,7 @@ from typing import Any
 
 import aiomqtt
 
-AGAIN_S = 3.0  # without a reply for so long, a block is sent again; then after twice as long each time
+AGAIN_S, LONGEST_S = 3.0, 12.0  # without a reply for so long, a block is sent again; then after twice as long each time
 SAMPLES, RATE_HZ = 50, 200
 
 
@@ -52,13 +52,14 @@ class Device:
     async def _one_connection(self, port: int, producer: asyncio.Task[None], until: float) -> None:
         async with aiomqtt.Client("127.0.0.1", port, timeout=2, keepalive=10) as client:
             self.connected += 1
+            self.waiting = {tag: (payload, -1e9, 0) for tag, (payload, _, _) in self.waiting.items()}
             await client.subscribe(f"barwright/v1/streams/{self.stream_id}/replies", qos=1)
             listening = asyncio.create_task(self._listen(client))
             try:
                 while (not producer.done() or self.waiting) and time.monotonic() < until:
                     now = time.monotonic()
                     for tag, (payload, at, times) in list(self.waiting.items()):
-                        if now - at > AGAIN_S * 2 ** max(0, times - 1):
+                        if now - at > min(AGAIN_S * 2 ** max(0, times - 1), LONGEST_S):
                             await client.publish(f"barwright/v1/streams/{self.stream_id}/blocks/{tag}", payload, qos=1)
                             self.sent += 1
                             if tag in self.waiting:

@@ -96,7 +96,7 @@ class Bridge:
                         self._tell_version = 8 - self._tell_version  # 5 and 3 in turns until one is answered
                 finally:
                     self.ready.clear()
-                pause_s = 0.5 if self.counts.connected > before else min(pause_s * 2, LONGEST_PAUSE_S)
+                pause_s = 0.5 if self.counts.connected > before else min(pause_s * 1.5, LONGEST_PAUSE_S)
                 await wait(pause_s * random.uniform(0.5, 1.0))  # noqa: S311 - spreads tries, keeps no secret
         finally:
             await self._http.aclose()
@@ -168,7 +168,7 @@ class Bridge:
         try:
             await client.publish(topic, text, qos=QOS, properties=properties)
         except (aiomqtt.MqttError, ValueError) as error:  # ValueError: a response topic that is none
-            log.warning("a reply to %s could not be sent: %s", topic, error)
+            log.debug("a reply to %s could not be sent: %s", topic, error)  # its block comes again
         finally:
             turns.release()
 
