@@ -64,6 +64,7 @@ def _rows(kind: str, clubs: int, settings: Settings, limit_ms: float) -> list[tu
     gc.collect()
     gc.freeze()  # as the service itself does once it has started; what filled the tables is not its matter
     with served(settings, look=None) as service:
+        service.parts.database.get_to_know_itself()
         for route, ask in _routes(service).items():
             times = np.array([_timed(ask) for _ in range(FIRST + ASKED)][FIRST:]) * 1e3
             p50, p95, p99 = np.percentile(times, [50, 95, 99])

@@ -98,6 +98,14 @@ class Database:
                 driver.autocommit = False
         self.leave_no_trace()
 
+    def get_to_know_itself(self) -> None:
+        """SQLite looks at how its tables are filled, so that it takes the short way; PostgreSQL does so by itself."""
+        if self._on_sqlite:
+            with _available(), self._turn, self._writers.connect() as connection:
+                for statement in ("PRAGMA analysis_limit=400", "ANALYZE"):  # a few rows of each index tell enough
+                    connection.exec_driver_sql(statement)
+                connection.commit()
+
     def close(self) -> None:
         """Gives back every connection."""
         self._engine.dispose()

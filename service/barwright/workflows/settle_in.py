@@ -17,6 +17,7 @@ def settle_in(parts: Parts) -> None:
     """Works out today's readiness of every club once; what is loaded by then is no longer searched for garbage."""
     turn = parts.database.alone("settle-in")
     with suppress(StorageUnavailableError):  # then the first one who asks waits a little
+        parts.database.get_to_know_itself()
         if turn.take():  # else another service is at it
             with parts.database.reading() as session:
                 clubs = ids_of_all_clubs(session)
