@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -11,6 +11,7 @@ from barwright.access.caller import Caller
 from barwright.analysis.profiles.bounds import NotPlausible
 from barwright.analysis.profiles.zones import club_zones
 from barwright.analysis.readiness.plates import Equipment
+from barwright.storage.audit import note_deed
 from barwright.storage.club_settings import Bar, Club, ClubSettings, ClubSettingsStore
 from barwright.storage.efforts import EffortStore
 from barwright.workflows.cannot import Cannot
@@ -36,9 +37,16 @@ def change_club(parts: Parts, caller: Caller, changes: dict[str, Any], anew: boo
         _check_zones(settings)
         _check_raw(settings)
         store.put(settings, parts.now())
+        note_deed(session, caller, "club.changed", caller.club_id, parts.now(), _changed(before, settings))
         if settings.time_zone != before.time_zone:
             EffortStore(session, caller.club_id).move_days(zone)
         return store.club()
+
+
+def _changed(before: ClubSettings, now: ClubSettings) -> dict[str, Any]:
+    """Setting -> [before, now], of those that differ."""
+    old, new = asdict(before), asdict(now)
+    return {name: [old[name], new[name]] for name in new if old[name] != new[name]}
 
 
 @lru_cache(maxsize=256)
