@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
@@ -11,6 +13,9 @@ from starlette.testclient import TestClient
 import stand_in
 from barwright.app import create_app
 from barwright.settings import Settings
+from barwright.workflows.device_feed import QUIET_S
+from barwright.workflows.parts import utc_now
+from barwright.workflows.quiet_feeds import close_quiet_feeds
 from conftest import IMU_COLUMNS, Service
 
 RATE = 100
@@ -147,3 +152,24 @@ def test_what_is_lifted_next_has_to_be_known(service: Service, device: dict[str,
     ):
         answer = service.client.put(f"/v1/devices/{device['id']}/next", json={**good, **change})
         assert answer.json()["code"] == code
+
+
+def test_a_device_that_stops_in_mid_set_leaves_no_set_open(service: Service, device: dict[str, Any]) -> None:
+    moving = blocks(samples(40.0, [(15.0, 38.0)]))
+    stream_id = send(service.client, device, moving[:44])[-1]["stream_id"]  # the last word comes in mid-motion
+    queue = service.client.app.state.queue
+    assert close_quiet_feeds(service.parts, queue) == 0  # it has only just spoken
+
+    later = replace(service.parts, now=lambda: utc_now() + timedelta(seconds=QUIET_S + 1))
+    assert close_quiet_feeds(later, queue) == 1
+    assert close_quiet_feeds(later, queue) == 0
+    closed = service.client.post(f"/v1/streams/{stream_id}/close?wait=20").json()
+    assert closed["state"] != "open"
+    assert service.client.get(f"/v1/streams/{stream_id}").json()["closed_at"] is not None
+
+    again = blocks(samples(30.0, [(15.0, 20.0)]))
+    late = [{**one, "seq": 200 + one["seq"], "t0_us": one["t0_us"] + 60_000_000} for one in again]
+    ids = [answer["stream_id"] for answer in send(service.client, device, late)]
+    assert ids[0] is None  # the bar lies still: no set
+    assert stream_id not in ids
+    assert len(set(ids) - {None}) == 1  # and its next motion is a set of its own

@@ -146,3 +146,14 @@ def test_messages_about_an_athlete_are_erased_with_the_athlete(quiet: Service) -
     assert len(messages(quiet, webhook)) == 1
     quiet.client.delete(f"/v1/athletes/{done['athlete_id']}")
     assert messages(quiet, webhook) == []
+
+
+def test_a_webhook_that_is_asked_for_twice_is_made_once(quiet: Service) -> None:
+    told, once = {"url": ADDRESS, "kinds": ["set_closed"]}, {"Idempotency-Key": '"one webhook"'}
+    first = quiet.client.post("/v1/webhooks", json=told, headers=once)
+    again = quiet.client.post("/v1/webhooks", json=told, headers=once)
+    assert first.status_code == again.status_code == 201
+    assert again.json() == first.json()  # with its secret: the first answer may have been lost
+    assert len(quiet.client.get("/v1/webhooks").json()["items"]) == 1
+    other = quiet.client.post("/v1/webhooks", json={**told, "kinds": ["stop_advised"]}, headers=once)
+    assert (other.status_code, other.json()["code"]) == (422, "retry-mismatch")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session, col, delete, or_, select
+from sqlmodel import Session, col, delete, func, or_, select
 
 from barwright.storage.live_tables import FeedBlockRow, FeedPieceRow, FeedRow
-from barwright.storage.tables import DeviceRow
+from barwright.storage.tables import BlockRow, DeviceRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,16 @@ class FeedStore:
         row = self._session.exec(self._pieces().where(FeedPieceRow.stream_id == stream_id)).one()
         row.last_seq = last_seq
 
+    def end_quiet_piece(self, stream_id: str, before: datetime) -> bool:
+        """The stream ends with what has come of it; False when a block came meanwhile, or it has ended."""
+        row = self._session.exec(self._pieces().where(FeedPieceRow.stream_id == stream_id)).one_or_none()
+        query = select(func.max(col(BlockRow.seq)), func.max(col(BlockRow.received_at)))
+        highest, newest = self._session.exec(query.where(BlockRow.stream_id == stream_id)).one()
+        if row is None or row.last_seq is not None or newest is None or newest >= before:
+            return False
+        row.last_seq = row.first_seq + highest
+        return True
+
     def keep_idle(self, boot: str, block: IdleBlock, oldest_us: int) -> bool:
         """Keeps a block between two sets and drops those that end before oldest_us; False when it is there already."""
         seqs = {one.seq for one in self.idle(boot)}
@@ -110,6 +121,32 @@ class FeedStore:
     def _pieces(self) -> Any:
         query = select(FeedPieceRow).join(DeviceRow, col(DeviceRow.id) == col(FeedPieceRow.device_id))
         return query.where(DeviceRow.club_id == self._club_id, FeedPieceRow.device_id == self._device_id)
+
+
+@dataclass(frozen=True, slots=True)
+class QuietPiece:
+    """An open piece of a device's feed of which nothing has come for a while."""
+
+    club_id: str
+    device_id: str
+    stream_id: str
+    boot: str
+
+
+def quiet_pieces(session: Session, before: datetime) -> list[QuietPiece]:
+    """Of every club: open pieces whose newest block came before this time."""
+    newest = func.max(col(BlockRow.received_at))
+    query = (
+        select(DeviceRow.club_id, FeedPieceRow.device_id, FeedPieceRow.stream_id, FeedPieceRow.boot)
+        .join(DeviceRow, col(DeviceRow.id) == col(FeedPieceRow.device_id))
+        .join(BlockRow, col(BlockRow.stream_id) == col(FeedPieceRow.stream_id))
+        .where(col(FeedPieceRow.last_seq).is_(None))
+        .group_by(
+            col(DeviceRow.club_id), col(FeedPieceRow.device_id), col(FeedPieceRow.stream_id), col(FeedPieceRow.boot)
+        )
+        .having(newest < before)
+    )
+    return [QuietPiece(*row) for row in session.exec(query)]
 
 
 def _piece(row: FeedPieceRow | None) -> Piece | None:

@@ -108,6 +108,8 @@ def _take(
     if feed.boot != block.boot:
         _remember(parts, caller, device, units, feed, block.boot)
     newest = feed.still.newest_us
+    if newest is not None and first - newest > QUIET_S * 1e6:
+        feed.still, newest = Stillness(), None  # the service has closed what went on then
     if newest is None or first > newest:
         values, feed.height_m = si_values(block, units, feed.height_m)
         feed.still.add(block.t_us, values)

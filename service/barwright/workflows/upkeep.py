@@ -12,6 +12,7 @@ from barwright.storage.sets import unfinished_sets
 from barwright.workflows.forget_athlete import delete_doomed
 from barwright.workflows.manage_keys import write_down_uses
 from barwright.workflows.parts import Parts
+from barwright.workflows.quiet_feeds import close_quiet_feeds
 from barwright.workflows.set_queue import SetQueue
 from barwright.workflows.thin_raw import thin_what_is_due
 
@@ -62,6 +63,7 @@ class Upkeep:
             self._ask_again()
         if self._turn.take():
             delete_doomed(self._parts)
+            close_quiet_feeds(self._parts, self._queue)
             if self._clock() >= self._next_thinning:
                 self._next_thinning = self._clock() + _THINNING_S
                 thin_what_is_due(self._parts, self._stop.is_set)

@@ -12,12 +12,15 @@ from datetime import datetime, timedelta
 from threading import Event, Thread
 from urllib.parse import urlsplit
 
+from sqlmodel import Session
+
 from barwright.access.caller import Caller
 from barwright.access.webhook_signature import new_secret, signature
 from barwright.storage.audit import note_deed
 from barwright.storage.sessions import Database, StorageUnavailableError
 from barwright.storage.webhooks import DueMessage, Message, Webhook, WebhookStore, due_messages
 from barwright.workflows.cannot import Cannot, not_found
+from barwright.workflows.once import Retry, create_once
 from barwright.workflows.parts import Parts
 
 log = logging.getLogger(__name__)
@@ -45,19 +48,29 @@ class Answered:
     error: str | None = None
 
 
-def make_webhook(parts: Parts, caller: Caller, url: str, kinds: tuple[str, ...]) -> NewWebhook:
-    """A new webhook. Raises Cannot."""
+def make_webhook(
+    parts: Parts,
+    caller: Caller,
+    url: str,
+    kinds: tuple[str, ...],
+    retry: Retry | None,
+    answer: Callable[[NewWebhook], bytes],
+) -> bytes:
+    """The answer to a new webhook; the same again to the same request again. Raises Cannot."""
     split = urlsplit(url)
     if split.scheme not in ("http", "https") or not split.hostname or split.username is not None:
         raise Cannot("request-invalid", f"`url` is {url[:100]!r}; it has to begin with https:// or http://.", "/url")
-    secret = new_secret()
-    with parts.database.writing(caller.club_id) as session:
+
+    def make(session: Session) -> NewWebhook:
         store = WebhookStore(session, caller.club_id)
         if len(store.all()) >= MOST_WEBHOOKS:
             raise Cannot("request-invalid", f"A club has at most {MOST_WEBHOOKS} webhooks; delete one first.")
+        secret = new_secret()
         made = store.create(url, secret, kinds, parts.now())
         note_deed(session, caller, "webhook.made", made.id, parts.now(), {"host": split.hostname, "kinds": list(kinds)})
         return NewWebhook(made, secret)
+
+    return create_once(parts, caller, retry, make, answer)
 
 
 def list_webhooks(parts: Parts, caller: Caller) -> list[Webhook]:

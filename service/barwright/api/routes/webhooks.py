@@ -11,10 +11,12 @@ from pydantic import Field
 from barwright.access.caller import Caller
 from barwright.access.scopes import Scope
 from barwright.api.dependencies import PartsOf, require
-from barwright.api.openapi import JSON_BODY, SIGNED_IN, problems
+from barwright.api.idempotency import RetryOf
+from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, page, time_and_id_in
 from barwright.api.shapes.base import Answer, Told
 from barwright.storage.webhooks import Message, Webhook
+from barwright.workflows.webhooks import NewWebhook as NewlyMade
 from barwright.workflows.webhooks import (
     drop_webhook,
     list_messages,
@@ -88,11 +90,21 @@ class MessagePage(Answer):
     next: str | None
 
 
-@router.post("", status_code=201, responses=problems(*SIGNED_IN, *JSON_BODY), operation_id="make_webhook")
-def post(caller: Admin, parts: PartsOf, told: NewWebhook) -> MadeWebhook:
+@router.post(
+    "",
+    status_code=201,
+    response_model=MadeWebhook,
+    responses=problems(*SIGNED_IN, *JSON_BODY, *RETRY),
+    operation_id="make_webhook",
+)
+def post(caller: Admin, parts: PartsOf, told: NewWebhook, retry: RetryOf) -> Response:
     """Be told of events at an address of the club's own, signed as Standard Webhooks has it."""
-    made = make_webhook(parts, caller, told.url, tuple(dict.fromkeys(told.kinds)))
-    return MadeWebhook(**WebhookAnswer.of(made.webhook).model_dump(), secret=made.secret)
+    kinds = tuple(dict.fromkeys(told.kinds))
+    return Response(make_webhook(parts, caller, told.url, kinds, retry, _made), 201, media_type="application/json")
+
+
+def _made(made: NewlyMade) -> bytes:
+    return MadeWebhook(**WebhookAnswer.of(made.webhook).model_dump(), secret=made.secret).model_dump_json().encode()
 
 
 @router.get("", responses=problems(*SIGNED_IN), operation_id="list_webhooks")
