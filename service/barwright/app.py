@@ -63,7 +63,7 @@ from barwright.settings import Settings
 from barwright.storage.migrate import check_migrated, migrate
 from barwright.storage.notices import Listening
 from barwright.storage.raw_objects import open_raw
-from barwright.storage.sessions import Database
+from barwright.storage.sessions import Database, StorageUnavailableError
 from barwright.workflows.analyse_stored_set import analyse_stored_set
 from barwright.workflows.analysis_job import AnalysisJob, Broken, Outcome
 from barwright.workflows.analyst import Analyst
@@ -206,7 +206,13 @@ def _traces(endpoint: str) -> Traces | None:
 
 
 def _show(metrics: Metrics, parts: Parts, queue: SetQueue) -> None:
-    metrics.gauge("barwright_sets_unfinished", "Sets waiting for their analysis or being analysed.", queue.length)
+    def unfinished() -> float:
+        try:
+            return queue.length()
+        except StorageUnavailableError:  # the other figures are needed most just then
+            return float("nan")
+
+    metrics.gauge("barwright_sets_unfinished", "Sets waiting for their analysis or being analysed.", unfinished)
     metrics.gauge("barwright_live_listeners", "Connections that listen to events.", parts.hub.count)
     metrics.gauge("barwright_disk_free_bytes", "Room on the disk of the data folder.", parts.room.free_bytes)
 

@@ -15,6 +15,7 @@ from barwright.access.webhook_signature import new_secret
 from barwright.api.metrics import Metrics
 from barwright.log_lines import JsonLines, TextLines, without_secrets
 from barwright.settings import Settings
+from barwright.storage.sessions import StorageUnavailableError
 from conftest import imu_block
 
 
@@ -132,6 +133,16 @@ def test_block_bytes_and_analyses_are_counted(service):
 
 
 JSON = {"Content-Type": "application/json"}
+
+
+def test_figures_are_told_while_the_database_is_away(service, monkeypatch):
+    def away(_queue):
+        raise StorageUnavailableError("away")
+
+    monkeypatch.setattr(type(service.client.app.state.queue), "length", away)
+    answer = service.client.get("/metrics")
+    assert answer.status_code == 200
+    assert "barwright_sets_unfinished NaN" in answer.text.splitlines()
 
 
 def test_with_a_token_metrics_are_for_who_has_it(service):
