@@ -18,6 +18,7 @@ from bench.device_check import calibration, device_check
 from bench.encoders import encoders
 from bench.extrapolation import extrapolation
 from bench.ingest import ingest
+from bench.kills import kills
 from bench.live import live
 from bench.live_load import live_load
 from bench.many_processes import kills_postgresql, workers
@@ -54,6 +55,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "many_sets": many_sets,
     "workers": workers,
     "kills_postgresql": kills_postgresql,
+    "kills": kills,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording
