@@ -54,9 +54,15 @@ class Running:
         threading.Thread(target=self._read, args=(self._process,), daemon=True).start()
 
     def wait_until_ready(self) -> None:
-        """Or says why it is not."""
-        while not self._ready.wait(0.1):
-            assert self._process.poll() is None, "".join(self.log[-20:])
+        """One that ended by itself is started again, as whoever looks after services would, but not for ever."""
+        for _ in range(5):
+            while not self._ready.wait(0.1):
+                if self._process.poll() is not None:
+                    self.start()
+                    break
+            else:
+                return
+        raise AssertionError("".join(self.log[-20:]))
 
     def kill(self) -> None:
         """No goodbye."""

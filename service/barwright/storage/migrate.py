@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 from alembic import command
@@ -18,12 +19,20 @@ def migrate(url: str, up_to: str = "head") -> None:
     command.upgrade(_config(url), up_to)
 
 
-def check_migrated(url: str) -> None:
-    """Raises OSError when the database cannot be reached, or waits for `barwright migrate`."""
+def check_migrated(url: str, patience_s: float = 30.0) -> None:
+    """Raises OSError when the database waits for `barwright migrate`, or cannot be reached for so long."""
     engine = make_engine(url)
+    give_up_at = time.monotonic() + patience_s
     try:
-        with engine.connect() as connection:
-            found = MigrationContext.configure(connection).get_current_revision()
+        while True:
+            try:
+                with engine.connect() as connection:
+                    found = MigrationContext.configure(connection).get_current_revision()
+                break
+            except OperationalError:  # it may be starting, as everything does after a power cut
+                if time.monotonic() > give_up_at:
+                    raise
+                time.sleep(0.5)
     except OperationalError as error:
         raise OSError(f"the database cannot be reached: {' '.join(str(error.orig).split())}") from error
     finally:
