@@ -17,6 +17,7 @@ from bench.day_maximum import day_maximum
 from bench.device_check import calibration, device_check
 from bench.encoders import encoders
 from bench.extrapolation import extrapolation
+from bench.full_disk import full_disk
 from bench.ingest import ingest
 from bench.kills import kills
 from bench.live import live
@@ -56,6 +57,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "workers": workers,
     "kills_postgresql": kills_postgresql,
     "kills": kills,
+    "full_disk": full_disk,
 }
 READING = """\
 Every set is simulated from a seed that draws lifter, load, motion and sensor errors afresh, and analysed as a recording
