@@ -29,7 +29,12 @@ HTTPX_ONLY_IN = "transport.py"
 ON_FIRST_USE = {"sdk/src/barwright_client/frames.py": {"pandas"}}  # extras, imported inside a function
 EXTRAS = {  # files that are themselves imported on first use
     SERVICE + "api/traces.py": {"opentelemetry"},
+    SERVICE + "storage/engine.py": {"psycopg"},
+    SERVICE + "storage/jobs.py": {"procrastinate"},
+    SERVICE + "storage/notices.py": {"psycopg"},
+    SERVICE + "storage/queue_tables.py": {"procrastinate"},
     SERVICE + "storage/raw_bucket.py": {"obstore"},
+    SERVICE + "storage/worker.py": {"procrastinate", "psycopg_pool"},
     SERVICE + "workflows/archive_on_dask.py": {"dask"},
 }
 

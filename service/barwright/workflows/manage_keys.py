@@ -54,7 +54,7 @@ def issue_key(
     """A new key of a club, which is created when new; the answer is the only time the key can be seen."""
     key = new_key()
     told = NewKeyFacts(scopes, label=label, expires_at=expires_at, hint=key.hint)
-    with database.writing() as session:
+    with database.writing(club_name) as session:
         club = find_or_create_club(session, club_name, now)
         made = store_key(session, club.id, key.digest, told, now)
         note_deed(session, Caller(club.id, OPERATOR, frozenset()), "key.made", made.id, now, _details(told))
@@ -77,7 +77,7 @@ def who_calls(database: Database, shown: str, now: datetime) -> Caller:
 def issue_own_key(parts: Parts, caller: Caller, told: NewKeyFacts) -> IssuedKey:
     """A new key of the caller's club. Raises Cannot."""
     _check_end(told.expires_at, parts.now())
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if told.device_id is not None:
             if DeviceStore(session, caller.club_id).get(told.device_id) is None:
                 raise not_found("device", told.device_id, "/device_id")
@@ -116,7 +116,7 @@ def replace_key(parts: Parts, caller: Caller, key_id: str, overlap: timedelta) -
 
 def end_key(parts: Parts, caller: Caller, key_id: str) -> None:
     """The key opens nothing any more. Raises Cannot when the club has none of this id."""
-    with parts.database.writing() as session:
+    with parts.database.writing(caller.club_id) as session:
         if not KeyStore(session, caller.club_id).revoke(key_id, parts.now()):
             raise not_found("key", key_id)
         note_deed(session, caller, "key.revoked", key_id, parts.now())

@@ -133,7 +133,7 @@ def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], befo
     that writes: nothing can change between working it out and keeping it.
     """
     ids = set(athlete_ids)
-    with parts.database.writing() as session:
+    with parts.database.writing(club_id) as session:
         store = BeliefStore(session, club_id, METHODS)
         found, new = beliefs_before(session, club_id, ids, before or date.max)
         _keep(store, new)
