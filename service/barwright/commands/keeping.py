@@ -1,4 +1,4 @@
-"""backup, restore, verify, vacuum, thin: what an operator does so that nothing is lost, and that what was erased is gone."""
+"""backup, restore, verify, vacuum, thin: so that nothing is lost, and that what was erased is gone."""
 
 from __future__ import annotations
 
@@ -81,9 +81,8 @@ def _backup(told: argparse.Namespace) -> None:
         made = back_up(database, _raw(settings), Path(told.to), utc_now())
     except (BackupError, StorageUnavailableError, OSError) as error:
         raise Trouble(str(error)) from error
-    print(
-        f"{told.to}: {made.database}, {made.objects} raw objects of {made.object_bytes} bytes, {made.copied} of them new"
-    )
+    size = f"{made.objects} raw objects of {made.object_bytes} bytes, {made.copied} of them new"
+    print(f"{told.to}: {made.database}, {size}")
     if made.damaged:
         raise Trouble(f"these raw objects could not be read as they were written: {', '.join(made.damaged)}")
 

@@ -65,8 +65,8 @@ class ClubSettings:
     daily_cap_percent: how far a day's loads may leave those of the usual maximum. smallest_change_percent: a change of
     the day's maximum that matters; None takes 0.2 of the between-athlete sd. zones: None takes the published ones.
 
-    raw_full_days: raw samples of sets older than this are thinned, None: never; raw_thinning: packed (no sample is lost)
-    or around_reps. raw_drop_days: those of sets older than this are dropped, None: never.
+    raw_full_days: raw samples of sets older than this are thinned, None: never; raw_thinning: packed (no sample is
+    lost) or around_reps. raw_drop_days: those of sets older than this are dropped, None: never.
     """
 
     time_zone: str = "UTC"
