@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
-from barwright.analysis.motion.lever import Lever, lever_of
+from barwright.analysis.motion.lever import Lever, arm_of, lever_of
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import RestParams
@@ -94,7 +94,8 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
     cut = cut_recording(even, setup, params.cut)
     even = replace(even, values=apply_calibration(even.values, setup.calibration))
-    places = stretches_of(even, cut, prior, params.rests, setup.bar_axis if setup.place == "sleeve" else None)
+    free_axis = setup.bar_axis if setup.place == "sleeve" else None
+    places = stretches_of(even, cut, prior, params.rests, free_axis, arm_of(setup))
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
     string = string_rows(samples, setup)

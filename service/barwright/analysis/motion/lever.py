@@ -6,15 +6,49 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.samples import SensorSetup
+from barwright.analysis.motion.strapdown import Strapdown
 
 Floats = NDArray[np.float64]
+SMOOTH_S = 0.025
 TOLD_SD_M = 0.01  # how well a told place is measured
 UNTOLD_SD_M = {
     "shaft": 0.1,
     "sleeve": 0.8,
 }  # where a sensor sits when nobody says: by the hands, or out on either sleeve
+
+
+def swing_of(nominal: Strapdown, gyro: Floats, arm: Floats, dt: float) -> Floats:
+    """(n, 3) velocity of the sensor against the bar's middle, world axes: rate x arm, for gyro (n, 3) and arm (3,).
+
+    Averaged over SMOOTH_S: a bar tilts slowly, and the gyro's noise on a long arm would look like the ring of a bar.
+    """
+    swing = np.matmul(nominal.turn, np.cross(gyro, arm)[:, :, None])[:, :, 0]
+    return np.asarray(uniform_filter1d(swing, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest"))
+
+
+def at_middle(nominal: Strapdown, swing: Floats, arm: Floats, dt: float) -> Strapdown:
+    """Dead reckoning of the bar's middle from that of a sensor `arm` away that swings about it; both start from nought.
+
+    Rigid body: the middle's force is the sensor's less the derivative of the swing.
+    """
+    place = nominal.turn @ arm
+    t = np.arange(len(swing))[:, None] * dt
+    return Strapdown(
+        nominal.turn,
+        nominal.force - np.gradient(swing, dt, axis=0),
+        nominal.velocity - swing + swing[0],
+        nominal.position - place + place[0] + swing[0] * t,
+    )
+
+
+def arm_of(setup: SensorSetup) -> Floats | None:
+    """(3,) from the bar's middle to the sensor, m, sensor frame; None where the mounting does not tell."""
+    if setup.along_m is None or setup.bar_axis is None or setup.along_m == 0.0:
+        return None
+    return np.asarray(setup.along_m * setup.bar_axis / np.linalg.norm(setup.bar_axis))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +92,9 @@ class Lever:
 
 
 def lever_of(t_s: Floats, along: Floats | None, setup: SensorSetup) -> Lever:
-    """The lever of a mounting; along (n, 3) the bar's direction over time."""
+    """What is left to take out of a mounting's lever; along (n, 3) the bar's direction over time."""
+    if arm_of(setup) is not None:
+        return Lever(t_s, along, 0.0, TOLD_SD_M)
     if setup.along_m is not None:
         return Lever(t_s, along, setup.along_m, TOLD_SD_M)
     return Lever(t_s, along, 0.0, UNTOLD_SD_M.get(setup.place, UNTOLD_SD_M["shaft"]))

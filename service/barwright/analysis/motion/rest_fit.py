@@ -16,6 +16,7 @@ from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
+from barwright.analysis.motion.lever import swing_of
 from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
     ConstantPrior,
@@ -179,6 +180,8 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     slope = _common_slope(thin.candidates, accel, thin.dt)
     # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
     upward = running_integral(np.linalg.norm(accel, axis=1)[:, None] - STANDARD_GRAVITY, thin.dt)
+    if thin.arm is not None:
+        upward = upward - swing_of(reckoned, gyro, thin.arm, thin.dt)[:, 2:]
     velocity = np.hstack((reckoned.velocity[:, :2], upward))
     parts = [
         part

@@ -20,6 +20,7 @@ from barwright.analysis.motion.error_model import (
     ErrorModel,
     build_error_model,
 )
+from barwright.analysis.motion.lever import at_middle, swing_of
 from barwright.analysis.motion.rest_rows import RestRows, Steadiness, rest_rows
 from barwright.analysis.motion.rests import Rest
 from barwright.analysis.motion.strapdown import Strapdown, attitude, reckon
@@ -44,7 +45,8 @@ class ConstantPrior:
 class Stretch:
     """Unbroken samples: accel, gyro (n, 3), even dt; how errors wander; candidate rests by local sample number.
 
-    free_axis (3,): about which the sensor may spin while the bar rests.
+    free_axis (3,): about which the sensor may spin while the bar rests. arm (3,): from the bar's middle to the sensor,
+    m, sensor frame; the motion is then that of the middle.
     """
 
     accel: Floats
@@ -54,6 +56,7 @@ class Stretch:
     candidates: tuple[Rest, ...]
     steady: tuple[Steadiness, ...] = ()
     free_axis: Floats | None = None
+    arm: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +191,8 @@ def dead_reckon(
             after = int(np.ceil(stretch.wander.steps_s[k] / stretch.dt))
             q[after:] = multiply(from_rotation_vector(jolts[k]), q[after:])
     nominal = reckon(accel, q, stretch.dt)
+    if stretch.arm is not None:
+        nominal = at_middle(nominal, swing_of(nominal, gyro, stretch.arm, stretch.dt), stretch.arm, stretch.dt)
     t = np.arange(len(accel))[:, None] * stretch.dt
     v0 = theta[START_VELOCITY]
     return replace(nominal, velocity=nominal.velocity + v0, position=nominal.position + v0 * t), accel, gyro
@@ -205,7 +210,7 @@ def thinned(stretch: Stretch, rate_hz: float) -> tuple[Stretch, int]:
 
     candidates = tuple(Rest(Span(-(-r.span.start // k), min(n, r.span.stop // k)), r.firm) for r in stretch.candidates)
     thin = Stretch(mean(stretch.accel), mean(stretch.gyro), stretch.dt * k, stretch.wander, candidates)
-    return replace(thin, free_axis=stretch.free_axis), k
+    return replace(thin, free_axis=stretch.free_axis, arm=stretch.arm), k
 
 
 def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: ConstantPrior) -> Solution:

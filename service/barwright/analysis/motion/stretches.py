@@ -82,7 +82,12 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> C
 
 
 def stretches_of(
-    even: EvenSamples, cut: Cut, prior: SensorPrior, params: RestParams, free_axis: Floats | None = None
+    even: EvenSamples,
+    cut: Cut,
+    prior: SensorPrior,
+    params: RestParams,
+    free_axis: Floats | None = None,
+    arm: Floats | None = None,
 ) -> list[tuple[Span, Stretch]]:
     """The stretches ready to be fitted, each with its candidate rests and its place; long ones parted at a rest."""
     out = []
@@ -103,7 +108,7 @@ def stretches_of(
             bridged = even.filled[at] | cut.clipped[at]
             extra = cut.extra_velocity_var[at], cut.extra_tilt_var[at]
             wander = plan_wandering(accel, gyro, even.period_s, prior, *extra, bridged)
-            out.append((place, Stretch(accel, gyro, even.period_s, wander, inside, free_axis=free_axis)))
+            out.append((place, Stretch(accel, gyro, even.period_s, wander, inside, free_axis=free_axis, arm=arm)))
     return out
 
 
