@@ -17,8 +17,8 @@ SHOWN = Display("kg", ZoneInfo("UTC"))
 CLASSES = {"good": 20.0, "fast": 20.0, "hobby": 50.0, "poor": 60.0}
 FOUND = {
     "stream": {
-        "rate_hz": {"value": 199.98, "u": 0.01, "unit": "Hz"}, "jitter_s": 0.0011, "lost": 0.004, "longest_hole_s": 0.01,
-        "bandwidth_hz": None,
+        "rate_hz": {"value": 199.98, "u": 0.01, "unit": "Hz"}, "jitter_s": 0.0011, "lost": 0.004,
+        "longest_hole_s": 0.01, "bandwidth_hz": None,
     },
     "clock": None,
     "ranges": [{"group": "accel", "full_scale": 39.2, "needed": 58.8, "enough": False}],

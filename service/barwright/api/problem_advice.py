@@ -65,11 +65,11 @@ ADVICE: dict[str, str] = {
     "not-signed-in": "Send `Authorization: Bearer` with a key from `barwright new-key`.",
     "other-content": "The same `(stream, boot, seq)` came with other samples. The first stays. Number every block by "
     "itself and use a new `boot` after each start of the device.",
-    "motion-not-found": "The recording holds no such motion, or not enough of it. The detail says what it looks for: a fall "
-    "of a sixth of a second, four half swings, turns with rest before and after, rest at two heights.",
-    "string-not-told": "Counts or lengths of a string contradict each other. Every pull needs counts at home and pulled "
-    "out, in one direction, and a length in metres; two lengths of string and the rise between them have to make a "
-    "triangle.",
+    "motion-not-found": "The recording holds no such motion, or not enough of it. The detail says what it looks for: a "
+    "fall of a sixth of a second, four half swings, turns with rest before and after, rest at two heights.",
+    "string-not-told": "Counts or lengths of a string contradict each other. Every pull needs counts at home and "
+    "pulled out, in one direction, and a length in metres; two lengths of string and the rise between them have to "
+    "make a triangle.",
     "poses-too-alike": "Poses that point alike cannot tell the accelerometer's bias from its scale. At least 6 "
     "well-spread attitudes show bias and scale, 9 cross-axis errors too: each face of the sensor up once, then some of "
     "its edges. The detail says which ones are missing. Fewer than 4 are refused; 4 or 5 give a wide u.",
