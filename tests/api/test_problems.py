@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+from urllib.parse import unquote
 
 import pytest
 import zstandard
@@ -40,7 +41,7 @@ def test_every_error_has_the_one_shape(service, method, url, status, code):
     assert (answer.status_code, problem["status"], problem["code"]) == (status, status, code)
     assert problem["type"] == f"/docs/problems.md#{code}"
     assert problem["title"] == PROBLEMS[code][1]
-    assert problem["instance"] == answer.request.url.path
+    assert unquote(problem["instance"]) == answer.request.url.path
     assert problem["detail"]
 
 

@@ -8,8 +8,9 @@ import pytest
 from barsim import EncoderKind, Options, simulate
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.set_analysis import analyse_set
-from barwright.live.run import HeldBlock, LiveRun, overlap
-from live.follow import Followed, blocks_of, follow, values_of
+from barwright.live.run import Found, HeldBlock, LiveRun, overlap
+from barwright.workflows.live_job import LiveJob, run_live_job
+from live.follow import Followed, blocks_of, follow, told_of, values_of
 
 pytestmark = pytest.mark.xdist_group("followed")  # the sets are followed once
 SETS = [
@@ -123,3 +124,25 @@ def test_late_blocks_join_the_window() -> None:
         block = blocks[seq]
         run.add("b1", HeldBlock(seq, int(block.t_us[0]), int(block.t_us[-1]), b""), block.t_us, values_of(block))
     assert [block.seq for block in run.look().blocks] == [0, 1, 2, 3, 4, 5]
+
+
+def test_blocks_that_come_while_a_look_is_taken_get_a_look_of_their_own() -> None:
+    """All at once, as after a gap in the network: the look at the first rep ends when the last one is over."""
+    recording = simulate("bench_press", seed=3, device=None, encoder=EncoderKind(), reps=3).recording
+    told, run = told_of(recording, "bench_press"), LiveRun(LIFTS["bench_press"], "encoder")
+    windows = []
+    for block in blocks_of(recording):
+        held = HeldBlock(block.seq, int(block.t_us[0]), int(block.t_us[-1]), block.pack())
+        run.add(block.boot, held, block.t_us, values_of(block))
+        if not windows and run.due():
+            windows.append(run.look())
+    (first,) = windows
+    early = run_live_job(LiveJob(first, told))
+    assert isinstance(early, Found)
+    changes = run.fold(first, early)
+    assert run.due()
+    window = run.look()
+    late = run_live_job(LiveJob(window, told))
+    assert isinstance(late, Found)
+    changes += run.fold(window, late)
+    assert sorted({change.index for change in changes}) == [0, 1, 2]

@@ -249,7 +249,9 @@ def test_a_set_that_cannot_be_analysed_says_why(start_service: Start) -> None:
 
 
 def test_limits_and_lifts(client: Client) -> None:
-    assert client.limits() == Limits().published()
+    found = client.limits()
+    assert Limits().published().items() <= found.items()
+    assert found["requests_per_window"] > 0
     assert [(lift.code, lift.key_velocity) for lift in client.lifts()] == [
         (lift.code, lift.key_velocity) for lift in LIFTS.values()
     ]

@@ -192,10 +192,14 @@ class LiveRun:
                 changes.append(Change(len(reps) - 1, rep, False))
         self.memory = replace(self.memory, reps=tuple(reps))
         self._settled = not undecided
+        motion_us, moved = self._still.motion_us, self._still.moved
         if self._settled:
             self._advance(found)
-            later_s = self.params.settled_s if found.reps else self.params.nothing_s
-            self._step = max(self._step, sum(step < later_s for step in self._steps()))
+            if motion_us is not None and motion_us > window.newest.last_us:
+                self._still.moved = moved  # the bar has moved on meanwhile: the next look is as due as it was
+            else:
+                later_s = self.params.settled_s if found.reps else self.params.nothing_s
+                self._step = max(self._step, sum(step < later_s for step in self._steps()))
         return changes
 
     @property
