@@ -4,7 +4,7 @@ PY := .venv/bin/python
 STAMP := .venv/.ready
 SAMPLES := PYTHONPATH=sample_streams
 
-.PHONY: setup demo test check audit fuzz bench serve samples browser compiler lock openapi clean
+.PHONY: setup demo test test-long check audit fuzz bench serve samples browser compiler lock openapi clean
 
 setup: $(STAMP)
 
@@ -24,8 +24,14 @@ endif
 demo: $(STAMP)
 	$(SAMPLES) $(PY) sample_streams/demo.py $(if $(ONCE),--once)
 
-test: check browser compiler
-	$(PY) -m pytest -n auto --dist loadgroup
+# More processes than cores: tests also wait for each other's disks, clocks and services.
+PROCESSES ?= $(shell echo $$(( $$(nproc 2>/dev/null || echo 2) * 3 / 2 )))
+
+test: check
+	$(PY) -m pytest -n $(PROCESSES) --dist loadgroup -m "not long"
+
+test-long: $(STAMP) browser compiler
+	$(PY) -m pytest -n $(PROCESSES) --dist loadgroup -m long
 
 # The tests of the coach's pages look at them in a real Chromium; Debian's is taken, no other one is fetched.
 browser:

@@ -109,6 +109,24 @@ ON_SQLITE_ONLY = {
 }
 
 
+# What starts services of its own, a browser or PostgreSQL, kills things, or draws many sensors: `make test-long`.
+LONG = (
+    "tests/analysis/poses/test_calibrate.py", "tests/analysis/motion/test_calibration.py", "tests/browser/",
+    "tests/contract/test_any_request.py", "tests/contract/test_commands.py", "tests/contract/test_connections.py",
+    "tests/contract/test_live_restart.py", "tests/contract/test_power_cut.py", "tests/contract/test_whole_way.py",
+    "tests/fuzz/", "tests/live/test_killed_processes.py", "tests/live/test_two_services.py", "tests/mqtt/",
+    "tests/senders/", "tests/sdk/test_demo.py", "tests/sdk/test_newcomer.py", "tests/workflows/test_analyst.py",
+    "tests/workflows/test_archive_round.py", "tests/workflows/test_back_up.py", "tests/workflows/test_killed.py",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Marks what is left to `make test-long`; without `-m` everything runs."""
+    for item in items:
+        if item.nodeid.startswith(LONG) or "postgresql" in item.nodeid:
+            item.add_marker(pytest.mark.long)
+
+
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """What rests on a database runs on both kinds, unless it is marked as a matter of one."""
     if "database_kind" not in metafunc.fixturenames:
