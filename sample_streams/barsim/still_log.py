@@ -49,9 +49,7 @@ def still_log(
 
     half = 0.0005
     rate = (turned(t - half).inv() * turned(t + half)).as_rotvec() / (2 * half)
-    sway = sum(
-        -(w**2) * s[:3] * np.sin(w * t[:, None] + p[:3]) for s, w, p in zip(sizes, speeds, phases, strict=True)
-    )
+    sway = sum(-(w**2) * s[:3] * np.sin(w * t[:, None] + p[:3]) for s, w, p in zip(sizes, speeds, phases, strict=True))
     push = _held(t, table_s)[:, None] * sway * sway_m + np.array([0.0, 0.0, GRAVITY])
     constants = device.constants or draw_constants(device, rng)
     root = np.sqrt(device.rate_hz / 2)

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 from scipy.linalg import cho_solve
 from scipy.signal import lfilter
 
@@ -53,7 +54,8 @@ from barwright.analysis.quantities.spans import Span, spans_of
 
 Floats = NDArray[np.float64]
 MODEL_HZ = 200.0  # a faster sensor is modelled at this rate: what a sample hides is then far below noise
-TURNS = 4  # how the sensor may lie about the bar
+FAST_HZ, PARTS = 190.0, 8  # below this rate what samples hide is worked out, by the same motion in so many parts
+TURNS, QUICK_TURNS = 5, 3  # how the sensor may lie about the bar; odd, since half a turn looks nearly alike
 ONE_SIDED = np.sqrt(0.5)  # white noise of one-sided density n adds n^2 T / 2 to the variance of an integral over T
 EARTH_RATE = 7.3e-5  # rad/s
 # rad/s as a bar rises: half a degree in half a second (common practice, no source)
@@ -113,7 +115,7 @@ def expected_error(sensor: SensorKnown, mounted: Mounted, lift: str, quick: bool
     """
     squares: list[float] = []
     models = lift_models(lift)[: 1 if quick else None]
-    turns = TURNS // 2 if quick else TURNS
+    turns = QUICK_TURNS if quick else TURNS
     for number, model in enumerate(models):
         for turn in range(turns):
             angle = 2 * np.pi * (turn + 0.5 * number) / turns
@@ -135,9 +137,13 @@ def _squares(sensor: SensorKnown, mounted: Mounted, model: LiftModel, turn: floa
     prior, params = sensor.believed, FitParams()
     rate = min(sensor.rate_hz, MODEL_HZ)
     dt = 1.0 / rate
-    ideal = felt(model, rate, turn)
+    slow = rate < FAST_HZ
+    ideal = felt(model, PARTS * rate if slow else rate, turn)
     to_sensor = _sensor_from_bar(mounted.axis)
     accel, gyro = ideal.accel @ to_sensor.T, ideal.gyro @ to_sensor.T
+    fine = (accel, gyro)
+    if slow:  # a sample is the mean over its interval
+        accel, gyro = (one[: len(one) // PARTS * PARTS].reshape(-1, PARTS, 3).mean(axis=1) for one in fine)
     even = _with_holes(accel, gyro, dt, sensor.lost, seed)
     cut = cut_recording(
         even, SensorSetup(accel_range_m_s2=sensor.accel_range, gyro_range_rad_s=sensor.gyro_range), CutParams()
@@ -167,8 +173,42 @@ def _squares(sensor: SensorKnown, mounted: Mounted, model: LiftModel, turn: floa
         i: rest_noise(len(one.span) * dt, () if one.firm else HANDS, real, free is None) for i, one in enumerate(rests)
     }
     moments = _Moments.of(sensor, open_sd, wander, plan_wandering(accel, gyro, dt, real, *extra), unrest)
+    hidden = _hidden(solution, rows, model, fine, PARTS / dt, start) if slow else np.zeros(len(rows))
     place_sd = TOLD_SD_M if mounted.along_m is not None else UNTOLD_SD_M[mounted.place]
-    return [moments.mean_square(solution, row) + (place_sd * TILT_RATE) ** 2 for row in rows]
+    return [
+        moments.mean_square(solution, row) + unseen**2 + (place_sd * TILT_RATE) ** 2
+        for row, unseen in zip(rows, hidden, strict=True)
+    ]
+
+
+def _hidden(
+    solution: Solution, rows: Floats, model: LiftModel, fine: tuple[Floats, Floats], fine_hz: float, start: Floats
+) -> Floats:
+    """(k,) m/s at the peaks that samples so far apart hide: the same fit on an ideal sensor's slow and fast samples."""
+    whole = strapdown(*fine, 1.0 / fine_hz, start)
+    slow_hz = fine_hz / PARTS
+    late = 0.5 * (PARTS - 1) / fine_hz  # a slow sample stands for the middle of its interval
+    wanted = np.zeros(len(solution.wanted))
+    net, rate, velocity = whole.acceleration, fine[1], whole.velocity
+    for place, number in enumerate(solution.believed):
+        span = solution.candidates[number].span
+        part = slice(span.start * PARTS, min(len(rate), span.stop * PARTS))
+        weights, bent = parabola(part.stop - part.start), quartic(part.stop - part.start)
+        wanted[ROWS * place : ROWS * place + ROWS] = -np.concatenate(
+            (bent @ net[part], weights @ rate[part], weights @ velocity[part])
+        )
+    known = slice(0, ROWS * len(solution.believed))
+    more = np.zeros(len(wanted))
+    more[known] = solution.wanted[known] - wanted[known]
+    mixed = rows.copy()
+    mixed[:, :CONSTANTS] = rows[:, :CONSTANTS] @ solution.prior.factor
+    gained = mixed @ solution.rows.T @ cho_solve(solution.factor, more)
+    at = np.array(model.peaks_s)
+    t_slow = np.arange(len(solution.at.nominal.velocity)) / slow_hz + late
+    slow = CubicSpline(t_slow, solution.at.nominal.velocity[:, 2])(at)
+    fast = CubicSpline(np.arange(len(velocity)) / fine_hz, velocity[:, 2])(at)
+    begun = np.interp(late, np.arange(len(velocity)) / fine_hz, velocity[:, 2])
+    return np.asarray(slow - (fast - begun) + gained)
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,16 +146,15 @@ def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long
     end = hold + 1.5 * long
     knots.append((end, 0.0))
     apex = knots[8][0]
+    rests = [HeldRest(0.0, floor - 0.06, True), HeldRest(hold + 0.1, end, False)]
+    if long > 1.0:  # a brief stop in the squat is too short to be believed as a rest
+        rests.insert(1, HeldRest(low + 0.3, up - 0.02, False))
     return LiftModel(
         lift,
         tuple(knots),
         ((floor + 0.05, 0.7, 0.06), (apex - 0.2, 0.36, -spin)),
         ((floor, 0.7, -0.05), (floor + 0.7, 0.35, 0.05), (peaks[0] + 0.03, 0.32, -0.06)),
-        (
-            HeldRest(0.0, floor - 0.06, True),
-            HeldRest(low + 0.3, up - 0.02, False),
-            HeldRest(hold + 0.1, end, False),
-        ),
+        tuple(rests),
         peaks,
         1.3 * long,
     )
