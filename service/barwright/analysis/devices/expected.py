@@ -55,7 +55,7 @@ from barwright.analysis.quantities.spans import Span, spans_of
 Floats = NDArray[np.float64]
 MODEL_HZ = 200.0  # a faster sensor is modelled at this rate: what a sample hides is then far below noise
 FAST_HZ, PARTS = 190.0, 8  # below this rate what samples hide is worked out, by the same motion in so many parts
-TURNS, QUICK_TURNS = 5, 3  # how the sensor may lie about the bar; odd, since half a turn looks nearly alike
+TURNS, QUICK_TURNS = 3, 2  # how the sensor may lie about the bar, for every model
 ONE_SIDED = np.sqrt(0.5)  # white noise of one-sided density n adds n^2 T / 2 to the variance of an integral over T
 EARTH_RATE = 7.3e-5  # rad/s
 # rad/s as a bar rises: half a degree in half a second (common practice, no source)
@@ -114,11 +114,11 @@ def expected_error(sensor: SensorKnown, mounted: Mounted, lift: str, quick: bool
     quick: fewer of both, to compare one sensor with another.
     """
     squares: list[float] = []
-    models = lift_models(lift)[: 1 if quick else None]
+    models = lift_models(lift)[: 2 if quick else None]
     turns = QUICK_TURNS if quick else TURNS
     for number, model in enumerate(models):
         for turn in range(turns):
-            angle = 2 * np.pi * (turn + 0.5 * number) / turns
+            angle = 2 * np.pi * (turn + number / len(models)) / turns
             squares += _squares(sensor, mounted, model, angle + 0.3, seed=TURNS * number + turn)
     smeared = 0.0 if sensor.bandwidth_hz is None else smear(models[0], sensor.bandwidth_hz)
     return float(np.sqrt(np.mean(squares) + smeared**2))

@@ -22,6 +22,7 @@ SWAY_M, SWAY_RAD = 0.003, np.radians(0.5)  # of held weight, about once a second
 # How held weight sways: three waves about 1 Hz and a slow one half as large, (Hz, share of SWAY_M and SWAY_RAD).
 HANDS = ((0.78, 0.577), (1.03, 0.577), (1.38, 0.577), (0.175, 0.5))
 SOFT_S = 0.02  # no force on a bar changes faster than over some hundredths of a second
+ROLL = 0.07  # rad: a gripped bar rolls so far as it rises, one way or the other (common practice, no source)
 SPIN_SWAY = 2.0  # a bar rolls in the hands by more than it tilts
 
 
@@ -127,7 +128,7 @@ def _steps(start: float, parts: Sequence[tuple[float, float]]) -> list[tuple[flo
     return out
 
 
-def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long: float) -> LiftModel:
+def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long: float, way: float) -> LiftModel:
     """Floor to apex, caught, stood up, held, dropped. peak m/s; drop and stand m; long: how long rests are."""
     floor = 1.8 * long
     fast = 0.94 * peak
@@ -152,7 +153,7 @@ def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long
     return LiftModel(
         lift,
         tuple(knots),
-        ((floor + 0.05, 0.7, 0.06), (apex - 0.2, 0.36, -spin)),
+        ((floor + 0.05, 0.7, ROLL * way), (apex - 0.2, 0.36, -spin)),
         ((floor, 0.7, -0.05), (floor + 0.7, 0.35, 0.05), (peaks[0] + 0.03, 0.32, -0.06)),
         tuple(rests),
         peaks,
@@ -160,7 +161,9 @@ def _caught(lift: str, peak: float, drop: float, stand: float, spin: float, long
     )
 
 
-def _lowered(lift: str, depth: float, mean: float, down_s: float, pause_s: float, reps: int, long: float) -> LiftModel:
+def _lowered(
+    lift: str, depth: float, mean: float, down_s: float, pause_s: float, reps: int, long: float, way: float
+) -> LiftModel:
     """Down and up `reps` times in the hands. depth m, mean velocity upward m/s, rest between reps s."""
     now = 1.8 * long
     knots, rests = [(0.0, 0.0)], [HeldRest(0.0, now, False)]
@@ -171,7 +174,7 @@ def _lowered(lift: str, depth: float, mean: float, down_s: float, pause_s: float
         knots += _steps(now, [(0.45 * down_s, -top), (0.55 * down_s, 0.0), (0.27 * rise, 1.15 * mean),
                               (0.18 * rise, 0.95 * mean), (0.22 * rise, 1.65 * mean), (0.33 * rise, 0.0)])  # fmt: skip
         bottom, up = now + down_s, now + down_s + rise
-        spins += [(now, down_s, 0.12), (bottom, rise, -0.1)]
+        spins += [(now, down_s, 2 * ROLL * way), (bottom, rise, -2 * ROLL * way)]
         travels += [(now, down_s, 0.03), (bottom, rise, -0.03)]
         peaks.append(knots[-2][0])
         rests.append(HeldRest(up + 0.1, up + pause_s * long, False))
@@ -180,7 +183,7 @@ def _lowered(lift: str, depth: float, mean: float, down_s: float, pause_s: float
     return LiftModel(lift, tuple(knots), tuple(spins), tuple(travels), tuple(rests), tuple(peaks))
 
 
-def _jerk(long: float) -> LiftModel:
+def _jerk(long: float, way: float) -> LiftModel:
     """Dip, drive, received overhead, recovered, dropped."""
     dip = 1.8 * long
     knots = [(0.0, 0.0), *_steps(dip, [(0.30, -0.9), (0.145, 0.0), (0.23, 1.65), (0.05, 1.5), (0.25, 0.0),
@@ -194,7 +197,7 @@ def _jerk(long: float) -> LiftModel:
     return LiftModel(
         "jerk",
         tuple(knots),
-        ((peak, 0.5, -0.3),),
+        ((dip, 0.4, 0.7 * ROLL * way), (peak, 0.5, -0.3)),
         ((dip, 0.4, 0.01), (peak, 0.5, -0.03)),
         (
             HeldRest(0.0, dip, False),
@@ -206,7 +209,7 @@ def _jerk(long: float) -> LiftModel:
     )
 
 
-def _deadlift(reps: int, long: float) -> LiftModel:
+def _deadlift(reps: int, long: float, way: float) -> LiftModel:
     """From the floor and back to it, lying still between reps."""
     now = 1.7 * long
     knots, rests, peaks, travels, spins = [(0.0, 0.0)], [HeldRest(0.0, now - 0.06, True)], [], [], []
@@ -217,7 +220,7 @@ def _deadlift(reps: int, long: float) -> LiftModel:
         down = top + 0.7
         knots += _steps(down, [(0.55, -0.85), (0.6, 0.0)])
         travels += [(now, 1.5, -0.025), (down, 1.15, 0.025)]
-        spins += [(now, 1.5, 0.08), (down, 1.15, -0.08)]
+        spins += [(now, 1.5, ROLL * way), (down, 1.15, -ROLL * way)]
         rests.append(HeldRest(top + 0.08, down, False))
         stop = knots[-1][0]
         now = stop + 1.7 * long
@@ -227,8 +230,11 @@ def _deadlift(reps: int, long: float) -> LiftModel:
 
 
 def lift_models(lift: str) -> tuple[LiftModel, ...]:
-    """Two models of one lift, with shorter and with longer rests; raises KeyError for a lift that is not modelled."""
-    return tuple(MODELLED[lift](long) for long in (0.75, 1.2))
+    """Four models of one lift: shorter and longer rests, the bar rolled a little forward and backward as it rises.
+
+    Raises KeyError for a lift that is not modelled.
+    """
+    return tuple(MODELLED[lift](long, way) for long, way in ((0.75, -1.0), (1.2, 1.0), (0.75, 1.0), (1.2, -1.0)))
 
 
 @cache
@@ -241,24 +247,24 @@ def greatest() -> tuple[float, float]:
     )
 
 
-def _snatch(long: float) -> LiftModel:
-    return _caught("snatch", 1.95, 0.135, 0.55, 1.9 + 0.4 * long, long)
+def _snatch(long: float, way: float) -> LiftModel:
+    return _caught("snatch", 1.95, 0.135, 0.55, 1.9 + 0.4 * long, long, way)
 
 
-def _clean(long: float) -> LiftModel:
-    return _caught("clean", 1.55, 0.165, 0.6, 1.7 + 0.4 * long, long)
+def _clean(long: float, way: float) -> LiftModel:
+    return _caught("clean", 1.55, 0.165, 0.6, 1.7 + 0.4 * long, long, way)
 
 
-def _squat(long: float) -> LiftModel:
-    return _lowered("back_squat", 0.64, 0.72, 1.45, 1.9, SQUATS, long)
+def _squat(long: float, way: float) -> LiftModel:
+    return _lowered("back_squat", 0.64, 0.72, 1.45, 1.9, SQUATS, long, way)
 
 
-def _bench(long: float) -> LiftModel:
-    return _lowered("bench_press", 0.36, 0.52, 1.4, 1.6, SQUATS, long)
+def _bench(long: float, way: float) -> LiftModel:
+    return _lowered("bench_press", 0.36, 0.52, 1.4, 1.6, SQUATS, long, way)
 
 
-def _deadlifts(long: float) -> LiftModel:
-    return _deadlift(3, long)
+def _deadlifts(long: float, way: float) -> LiftModel:
+    return _deadlift(3, long, way)
 
 
 SQUATS = 5

@@ -15,7 +15,7 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 Floats = NDArray[np.float64]
 LEAST_PAIRS, LEAST_SPAN_S = 3, 20.0
 SEGMENT_S = 1.0  # of the averaged spectrum
-HALF = 0.5
+HALF, ROUNDS = 0.5, 4
 STRAY = 4.0  # times the middle miss: a pair of clocks held up by the network
 
 
@@ -53,7 +53,7 @@ def _step(values: Floats) -> float:
 
 
 def bandwidth(still: Floats, rate_hz: float) -> float | None:
-    """Hz at which the power of the noise (n, 6) falls to half of what it is at a tenth of the rate and below.
+    """Hz at which the power of the noise (n, 6) falls to half of what it is at a few hertz.
 
     None where it does not up to half the rate. Averaged periodograms of Hann windows (Welch 1967, IEEE Trans Audio
     Electroacoust 15:70), a second each, both sensors' axes relative to their own low part.
@@ -65,7 +65,7 @@ def bandwidth(still: Floats, rate_hz: float) -> float | None:
     pieces = [still[k : k + n] for k in range(0, len(still) - n + 1, n // 2)]
     power = np.mean([np.abs(np.fft.rfft((x - x.mean(axis=0)) * window, axis=0)) ** 2 for x in pieces], axis=0)
     hz = np.fft.rfftfreq(n, 1.0 / rate_hz)
-    low = (hz > 2.0) & (hz < 0.1 * rate_hz)
+    low = (hz > 0.5) & (hz < max(5.5, 0.03 * rate_hz))
     if not np.all(power[low].mean(axis=0) > 0):
         return None
     relative = np.mean(power / power[low].mean(axis=0), axis=1)
@@ -77,7 +77,7 @@ def bandwidth(still: Floats, rate_hz: float) -> float | None:
 def clock_seen(pairs: Sequence[tuple[float, float]]) -> ClockSeen | None:
     """Drift of the device's clock from (device seconds, server seconds) pairs; None without any.
 
-    A straight line by least squares, twice: the second time without pairs that the network held up.
+    A straight line by least squares, again and again without pairs that the network held up.
     """
     if not pairs:
         return None
@@ -87,11 +87,14 @@ def clock_seen(pairs: Sequence[tuple[float, float]]) -> ClockSeen | None:
         why = f"it takes {LEAST_PAIRS} pairs of times or more over {LEAST_SPAN_S:g} s and more"
         return ClockSeen(unknown("[ppm]", why), len(device), span, 0.0)
     x, late = device - device.mean(), server - device
-    kept = np.ones(len(x), dtype=bool)
-    for _ in range(2):
-        slope, level = np.polyfit(x[kept], late[kept], 1)
+    half = len(x) // 2  # to begin with the middle slope of pairs half the log apart: delays do not move it
+    slope = float(np.median((late[half:] - late[: len(x) - half]) / (x[half:] - x[: len(x) - half])))
+    level = float(np.median(late - slope * x))
+    for _ in range(ROUNDS):
         miss = late - level - slope * x
         kept = np.abs(miss) <= STRAY * max(float(np.median(np.abs(miss))), 1e-6)
+        slope, level = np.polyfit(x[kept], late[kept], 1)
+    miss = late - level - slope * x
     spread = float(np.sqrt(np.sum(miss[kept] ** 2) / max(1, int(kept.sum()) - 2)))
     u = spread / float(np.sqrt(np.sum((x[kept] - x[kept].mean()) ** 2)))
     return ClockSeen(Estimate(float(-1e6 * slope), 1e6 * u, "[ppm]"), len(device), span, spread)
