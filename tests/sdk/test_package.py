@@ -63,3 +63,36 @@ def test_importing_is_quick_and_loads_neither_httpx_nor_pandas() -> None:
     assert all(len(answer) == 2 for answer in answers), answers[0]
     library, ours = (min(float(answer[n]) for answer in answers) for n in (0, 1))
     assert ours < max(0.150, 1.5 * library)
+
+
+def test_without_pandas_the_error_says_what_to_install() -> None:
+    code = "import sys; sys.modules['pandas'] = None\nimport barwright_client\nbarwright_client.reps_frame([])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert "ImportError: data frames need pandas: pip install 'barwright-client[pandas]'" in done.stderr
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> zipfile.ZipFile:
+    out = tmp_path_factory.mktemp("wheel")
+    code = (
+        f"import os; os.chdir({str(SDK)!r}); from hatchling.build import build_wheel; print(build_wheel({str(out)!r}))"
+    )
+    name = run(sys.executable, "-c", code).strip()
+    return zipfile.ZipFile(out / name)
+
+
+def test_the_wheel_needs_httpx_alone(wheel: zipfile.ZipFile) -> None:
+    (metadata,) = (name for name in wheel.namelist() if name.endswith(".dist-info/METADATA"))
+    needs = message_from_string(wheel.read(metadata).decode()).get_all("Requires-Dist") or []
+    assert [need.split(">")[0] for need in needs if "extra ==" not in need] == ["httpx"]
+    assert [need for need in needs if "extra ==" in need] == ["pandas>=2.3; extra == 'pandas'"]
+
+
+def test_the_wheel_holds_the_whole_package(wheel: zipfile.ZipFile, tmp_path: Path) -> None:
+    held = {name for name in wheel.namelist() if not name.split("/")[0].endswith(".dist-info")}
+    assert held == {f"barwright_client/{file.name}" for file in SOURCE.iterdir() if file.is_file()}
+    assert "barwright_client/py.typed" in held
+    wheel.extractall(tmp_path)
+    code = f"import sys; sys.path.insert(0, {str(tmp_path)!r}); import barwright_client, barwright_client.transport"
+    code += "; print(barwright_client.__file__)"
+    assert run(sys.executable, "-c", code).startswith(str(tmp_path))
