@@ -26,6 +26,7 @@ from bench.many_processes import kills_postgresql, workers
 from bench.many_sets import many_sets
 from bench.mqtt import mqtt
 from bench.outcomes import outcomes
+from bench.readiness_speed import readiness_speed
 from bench.recordings_with_truth import recordings_with_truth
 from bench.speed import speed
 from bench.strength_speed import strength_speed
@@ -50,6 +51,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "readiness": readiness_verdicts,
     "extrapolation": extrapolation,
     "strength_speed": strength_speed,
+    "readiness_speed": readiness_speed,
     "technique": technique,
     "device_check": device_check,
     "calibration": calibration,

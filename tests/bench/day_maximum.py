@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from barwright.analysis.profiles.anchors import efforts_by_day, is_anchor, step_on
 from barwright.analysis.profiles.columns import CourseColumns, columns_of, join
 from barwright.analysis.profiles.courses import fit_courses
 from barwright.analysis.profiles.fit import INTERVAL_SDS
 from barwright.analysis.profiles.many_days import Spreads, begin, line_of, one_round
 from barwright.analysis.profiles.priors import LiftPrior, prior_for
+from barwright.analysis.readiness.day_max import day_max
 from bench.athletes import Athlete, Floats, Habits, athlete
 from bench.tables import Table
 
@@ -108,10 +110,42 @@ def day_maximum(bench: Bench) -> list[Table]:
     notes = (
         "Aimed at: 95 % intervals cover 93-97 %, 50 % ones 47-53 %, bias within 0.5 %, RMSE at most 0.6 of the",
         "straight line through the day alone and at most 1.1 of the same model told the true variances. Athletes are",
-        "drawn from the prior; rows with another one-rep velocity say what it costs when they are not.",
+        "drawn from the prior, bend and all; rows with another one-rep velocity say what it costs when they are not.",
+        "Last row: as the service answers, today seen from what was kept of the days before (steps since an anchor).",
     )
+    rows.append(_as_answered())
     title = "Maximum of the day, last day of each simulated athlete"
     return [Table(title, ("athletes drawn", *COLUMNS), tuple(rows), notes)]
+
+
+def as_answered(prior: LiftPrior, athletes: Sequence[Athlete]) -> tuple[Floats, Floats]:
+    """Error of the last day's maximum (log) and its sd, the way the service answers: kept anchor, steps, today."""
+    errors, sds = [], []
+    for one in athletes:
+        seen, last = one.columns(), int(one.day[-1])
+        days = efforts_by_day(seen)
+        anchor = max((k for k in range(1, len(days)) if is_anchor(k)), default=0)
+        if anchor == 0:
+            continue  # a first day
+        belief = fit_courses([seen.until(days[anchor - 1][0])], [prior])[0].belief
+        found = day_max(step_on(belief, days[anchor:-1]), last, days[-1][1])
+        kg = found.estimate.value or np.nan
+        errors.append(np.log(kg / one.max_kg[-1]))
+        sds.append((found.estimate.u or np.nan) / kg)
+    return np.array(errors), np.array(sds)
+
+
+def _as_answered() -> tuple[str, ...]:
+    prior = prior_for("back_squat")
+    athletes = [athlete(seed, prior, Habits()) for seed in range(ATHLETES)]
+    error, sd = as_answered(prior, athletes)
+    straight = np.array([straight_line(one, prior) - np.log(one.max_kg[-1]) for one in athletes])
+    found = Found(error, sd, straight, straight)
+    return (
+        "squat, as asked and as the service answers", str(len(error)), f"{100 * found.covered(95):.1f}",
+        f"{100 * found.covered(50):.1f}", f"{100 * found.bias():+.2f}", f"{100 * rms(error):.2f}",
+        f"{100 * rms(straight):.2f}", f"{rms(error) / rms(straight):.2f}", "", "",
+    )  # fmt: skip
 
 
 def _row(name: str, lift: str, habits: Habits) -> tuple[str, ...]:

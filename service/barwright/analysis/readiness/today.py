@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from statistics import NormalDist
 
 import numpy as np
 
@@ -37,16 +38,20 @@ class VerdictParams:
 
     smallest_percent: float = USUAL_SMALLEST_PERCENT  # % of the maximum worth acting on
     odds: float = 0.75  # chance the change has to have of being larger than that
-    detectable_down: float = 1.8  # times u a fall has to exceed (minimal detectable change one way, Weir 2005)
-    detectable_up: float = 2.25  # times u a rise has to exceed: a false rise puts too much on the bar
+    false_down: float = 0.0375  # of days without a change that may be called down, and up: 5 % together, and a third of
+    false_up: float = 0.0125  # the falls for rises, since a false rise puts too much on the bar
     fewest_days: int = 3  # of history, before anything is called usual
     vague_percent: float = 8.0  # u of the change from which the warm-ups say too little for any verdict
-    single_percent: float = 5.0  # below it a single warm-up set is never a verdict; nor below detectable_up
+    single_percent: float = 5.0  # below it a single warm-up set is never a verdict, nor below what a rise has to exceed
 
     def __post_init__(self) -> None:
         if not 0 <= self.smallest_percent <= 20:
             detail = f"{self.smallest_percent:g} % cannot be used; 0 to 20 % is right"
             raise NotPlausible("smallest_percent", detail)
+
+    def least_sds(self, up: bool) -> float:
+        """How many u a change has to exceed: one-sided minimal detectable change (Weir 2005), u being normal."""
+        return NormalDist().inv_cdf(1.0 - (self.false_up if up else self.false_down))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +130,7 @@ def _verdict(seen: DaySeen, chance: float, sets: int, rule: VerdictParams) -> Ve
     up = seen.departure > 0
     if seen.departure_sd > rule.vague_percent / 100:
         return Verdict.NOT_ENOUGH_DATA
-    least = seen.departure_sd * (rule.detectable_up if up or sets == 1 else rule.detectable_down)
+    least = seen.departure_sd * rule.least_sds(up or sets == 1)
     if sets == 1:
         least = max(least, rule.single_percent / 100)
     if chance < rule.odds or abs(seen.departure) < least:
