@@ -68,6 +68,7 @@ def test_the_load_may_be_told_in_pounds(service):
         ({"rate_hz": 100_000}, "rate-out-of-limits", "/rate_hz"),
         ({"load_kg": -1}, "request-invalid", "/load_kg"),
         ({"load_kg": 5000}, "bad-load", "/load_kg"),
+        ({"started_at": "2999-01-01T10:00:00Z"}, "in-the-future", "/started_at"),
         ({"load_kg": "60"}, "request-invalid", "/load_kg"),
         ({"load_kg": True}, "request-invalid", "/load_kg"),
         ({"load_kg": None}, "request-invalid", "/load_kg"),

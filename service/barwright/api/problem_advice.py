@@ -27,7 +27,7 @@ ADVICE: dict[str, str] = {
     '`{"forbidden": false}`, or give another one.',
     "head-too-large": "Headers and address are short here: a key, a content type. Samples and facts go into the body.",
     "in-the-future": "Nothing is known of a day that is yet to come. The day is that of the club's time zone, which "
-    "`GET /v1/club` tells; leave `on` out for today.",
+    "`GET /v1/club` tells; leave `on` out for today, and `started_at` for now.",
     "internal-error": "A mistake of the service. Nothing was half stored, and the same request may be sent again. Tell "
     "the operator the `X-Request-Id`.",
     "key-expired": "The key was made to end, or was replaced and its overlap is over. Make a new one with "

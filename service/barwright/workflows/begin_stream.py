@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
@@ -26,6 +26,7 @@ from barwright.workflows.once import Retry, create_once
 from barwright.workflows.parts import Parts
 
 _LARGEST_LOAD_KG = 600.0  # above every load ever lifted from the floor: a typing error
+_CLOCKS_DIFFER = timedelta(days=1)  # of devices and places; a set further ahead would count on a day yet to come
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamR
         axis = parse_bar_axis(asked.bar_axis, ("bar_axis",))
         setup = replace(setup, mounting=replace(setup.mounting, bar_axis=axis))
     now = parts.now()
-    started_at = asked.started_at or now
+    started_at = _not_to_come(asked.started_at or now, now)
     units = units_of({group: code for group, code in asked.units.items() if group != "load"}, setup.kind)
     notes = _notes(asked, units)
     new = NewStream(athlete.id, device.id, asked.lift, load_kg, started_at, units, asked.rate_hz, setup, notes)
@@ -90,6 +91,15 @@ def _notes(asked: StreamRequest, units: dict[str, str]) -> tuple[str, ...]:
     if {"position", "velocity"} <= set(silent):
         return (*asked.notes, "No unit was given: position is read as m, velocity as m/s.")
     return asked.notes + read_as_si(silent)
+
+
+def _not_to_come(started_at: datetime, now: datetime) -> datetime:
+    if started_at > now + _CLOCKS_DIFFER:
+        said = (
+            f"`started_at` is {started_at.isoformat()}, and it is {now.isoformat()} now; when the set began is right."
+        )
+        raise Cannot("in-the-future", said, "/started_at")
+    return started_at
 
 
 def _check_rate(rate_hz: float | None, parts: Parts) -> None:

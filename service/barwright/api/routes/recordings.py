@@ -42,6 +42,7 @@ router = APIRouter(prefix="/v1/recordings", tags=["recordings"])
             "not-found",
             "unknown-lift",
             "bad-load",
+            "in-the-future",
             "kind-mismatch",
             "stream-too-long",
         ),

@@ -46,6 +46,7 @@ _BLOCK_REFUSALS = [code for code in REFUSALS if code not in ("bad-row", "unit-un
         "not-found",
         "unknown-lift",
         "bad-load",
+        "in-the-future",
         "kind-mismatch",
         "bad-bar-axis",
         "unknown-unit",
