@@ -8,8 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import scipy.stats
-import statsmodels.api as sm
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -36,12 +34,16 @@ def relative_u(points: list[LoadVelocityPoint]) -> float:
 
 def test_line_against_theil_sen_and_a_robust_regression_with_two_bad_reps() -> None:
     """scipy.stats.theilslopes (Theil 1950, Sen 1968), statsmodels RLM (Tukey's biweight); least squares goes astray."""
+    from scipy.stats import theilslopes  # both are slow to load, and only this test needs them
+    from statsmodels.robust.norms import TukeyBiweight
+    from statsmodels.robust.robust_linear_model import RLM
+
     rng = np.random.default_rng(5)
     load = np.arange(40.0, 112.0, 4.0)
     velocity = 1.75 - 0.0135 * load + 0.02 * rng.normal(size=len(load))
     velocity[[12, 16]] -= (0.35, 0.30)
-    theil = scipy.stats.theilslopes(velocity, load)
-    robust = sm.RLM(velocity, sm.add_constant(load), M=sm.robust.norms.TukeyBiweight()).fit()
+    theil = theilslopes(velocity, load)
+    robust = RLM(velocity, np.stack([np.ones_like(load), load], axis=1), M=TukeyBiweight()).fit()
     plain = np.polyfit(load, velocity, 1)[0]
     found = fit_profile("back_squat", [point(x, v) for x, v in zip(load, velocity, strict=True)], prior=VAGUE)
     se = math.sqrt(found.covariance[1][1])

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
-from statsmodels.tsa.statespace.structural import UnobservedComponents
 
 from analysis.profiles.training import DAY, point, year
 from barwright.analysis.profiles.columns import columns_of, join
@@ -31,8 +31,10 @@ def simulated(seed: int, count: int, most_gap: int) -> tuple[list[MeasuredMax], 
     return [MeasuredMax(k, int(DAY + d), TEST_SD * k) for k, d in zip(kg, days, strict=True)], days, told
 
 
-def reference(days: np.ndarray, told: np.ndarray, start: float) -> UnobservedComponents:
+def reference(days: np.ndarray, told: np.ndarray, start: float) -> Any:
     """The local level of statsmodels on every day, nan where there was no training."""
+    from statsmodels.tsa.statespace.structural import UnobservedComponents  # slow to load
+
     series = np.full(days[-1] - days[0] + 1, np.nan)
     series[days - days[0]] = told
     model = UnobservedComponents(series, "llevel")
