@@ -76,7 +76,8 @@ def errors(
         courses.append(course)
         truths.append(np.log(maximum[-1]))
         line = np.polyfit(load, seen[-1], 1)
-        straight.append(np.log((prior.one_rep - line[1]) / line[0]) - truths[-1])
+        kg = (prior.one_rep - line[1]) / line[0] if line[0] < 0 else np.inf
+        straight.append(np.log(np.clip(kg, load.max(), 2.0 * load.max())) - truths[-1])  # nobody would believe more
     fits = fit_courses(courses, [prior] * athletes)
     error = np.array([fit.log_max[-1] for fit in fits]) - np.array(truths)
     return error, np.array([fit.log_max_sd[-1] for fit in fits]), np.array(straight)
