@@ -23,6 +23,8 @@ SWAY_M, SWAY_RAD = 0.003, np.radians(0.5)  # of held weight, about once a second
 HANDS = ((0.78, 0.577), (1.03, 0.577), (1.38, 0.577), (0.175, 0.5))
 SOFT_S = 0.02  # no force on a bar changes faster than over some hundredths of a second
 ROLL = 0.07  # rad: a gripped bar rolls so far as it rises, one way or the other (common practice, no source)
+# rad: in slow lifts it rolls further on the way down, back again on the way up, and never quite to where it was
+SLOW_ROLLS = ((0.2, -0.17), (-0.06, 0.04), (0.13, -0.17), (-0.22, 0.25), (0.1, -0.07))
 SPIN_SWAY = 2.0  # a bar rolls in the hands by more than it tilts
 
 
@@ -169,12 +171,13 @@ def _lowered(
     knots, rests = [(0.0, 0.0)], [HeldRest(0.0, now, False)]
     spins, travels, peaks = [], [], []
     rise = depth / mean
-    for _ in range(reps):
+    for number in range(reps):
         top = depth / (0.46 * down_s)
         knots += _steps(now, [(0.45 * down_s, -top), (0.55 * down_s, 0.0), (0.27 * rise, 1.15 * mean),
                               (0.18 * rise, 0.95 * mean), (0.22 * rise, 1.65 * mean), (0.33 * rise, 0.0)])  # fmt: skip
         bottom, up = now + down_s, now + down_s + rise
-        spins += [(now, down_s, 2 * ROLL * way), (bottom, rise, -2 * ROLL * way)]
+        roll, back = SLOW_ROLLS[number % len(SLOW_ROLLS)]
+        spins += [(now, down_s, roll * way), (bottom, rise, back * way)]
         travels += [(now, down_s, 0.03), (bottom, rise, -0.03)]
         peaks.append(knots[-2][0])
         rests.append(HeldRest(up + 0.1, up + pause_s * long, False))
