@@ -12,6 +12,7 @@ import numpy as np
 from barsim import Options, simulate
 from barsim.technique import faulty, own_style
 from barwright.access.caller import Caller
+from barwright.ingest.file_layout import FileLayout
 from barwright.workflows.analyse_stored_set import analyse_stored_set
 from barwright.workflows.begin_stream import StreamRequest
 from barwright.workflows.parts import Parts
@@ -96,6 +97,6 @@ def _record(parts: Parts, caller: Caller, one: AtHome, athlete_id: str, today: d
             bar_axis="+x",
             device_kind="imu",
         )
-        body = as_cbor(columns_of(made.recording, _UNITS), _UNITS)
-        out.append((ago, record_file(parts, caller, request, SentFile(body, "home.cbor", "application/cbor"), None)))
+        sent = SentFile(as_cbor(columns_of(made.recording, _UNITS), _UNITS), "home.cbor", "application/cbor")
+        out.append((ago, record_file(parts, caller, request, sent, None, FileLayout())))
     return out
