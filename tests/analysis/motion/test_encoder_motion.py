@@ -10,6 +10,7 @@ from barsim import EncoderKind, SimulatedRecording, simulate
 from barwright.analysis.motion.encoder_motion import EncoderMotion, encoder_motion
 from barwright.analysis.motion.samples import EncoderSamples, SensorSetup
 from barwright.analysis.quantities.lifts import LIFTS
+from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.set_analysis import analyse_set
 
 
@@ -102,6 +103,14 @@ def test_a_bar_that_swings_aside_on_its_way_down_is_not_taken_for_higher() -> No
     np.testing.assert_allclose(told.motion.position[:, 2], height - 0.95, atol=0.001)
     doubt = encoder_motion(samples, SensorSetup(), (0.08, 0.02)).motion.errors
     assert doubt.displacement_sd(1.0, np.array([2.0]), np.zeros(3))[0] > 0.0015
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_values_no_bar_can_reach_are_not_smoothed_into_a_lift(seed: int) -> None:
+    """Metres apart at 2 kHz: hardly a sample is one, and the smoother has nothing to hold on to."""
+    x = np.random.default_rng(seed).normal(0.0, 0.4, 8)
+    with pytest.raises(UnusableSamples, match="at least 8"):
+        encoder_motion(EncoderSamples(np.arange(8) * 0.0005, x), SensorSetup())
 
 
 def test_lengths_from_an_unknown_nought_are_left_as_they_are() -> None:

@@ -100,3 +100,11 @@ def test_where_the_inertial_sensor_tells_nothing_the_string_does() -> None:
     answer = analyse_set(Recording((shaken,), recording.setup), LIFTS["back_squat"])
     assert len(answer.reps) == 3
     assert any("figures are the string's" in word for word in answer.quality.words)
+
+
+def test_a_string_nobody_can_read_does_not_cost_what_the_inertial_sensor_saw() -> None:
+    one = simulate("snatch", seed=5, device="good")
+    (part,) = one.recording.parts
+    wild = np.where(np.arange(len(part.t_s)) % 2 == 0, 0.0, 40.0)  # not one value a bar can reach from the last
+    answer = analyse_set(replace(one.recording, parts=(replace(part, position_m=wild),)), LIFTS["snatch"])
+    assert [rep.outcome for rep in answer.reps] == ["made"]

@@ -14,10 +14,12 @@ from barwright.analysis.motion.samples import EncoderSamples, SensorSetup
 from barwright.analysis.motion.strapdown import running_integral
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.quantities.spans import spans_of
+from barwright.analysis.quantities.unusable import UnusableSamples
 
 Floats = NDArray[np.float64]
 FASTEST_BAR_M_S = 6.0  # a bar dropped from overhead hits the floor at about this
 LEAST_WILD_M, LEAST_WILD_M_S = 0.004, 0.3  # what no bar does in one sample (tried on simulated lifts and drops)
+LEAST_SAMPLES = 8
 TRAVEL_M = 0.08  # fore-aft travel of a bar over a plumb string, which it lengthens by travel^2 / (2 length)
 SIDEWAYS_U_M_S = 0.004  # and its speed with it
 AT_FULL_SPEED_M_S = 0.3
@@ -81,6 +83,13 @@ def encoder_motion(
         even = even_samples(samples.t_s, samples.position_m[:, None])
         x, wild, slips = _repaired(even.values[:, 0], even.period_s)
     dt = even.period_s
+    measured = int(np.sum(~(even.filled | wild)))
+    if measured < LEAST_SAMPLES:
+        raise UnusableSamples(
+            "too-few-samples",
+            f"only {measured} samples are left once values no bar can reach are taken out; "
+            f"at least {LEAST_SAMPLES} are needed",
+        )
     height, geometry, slant = _height(_upright(x, float(np.hypot(*swing_m))) if swing_m else x, setup)
     resolution = _resolution(x)
     speed = np.abs(uniform_filter1d(np.gradient(height, dt), max(1, round(0.05 / dt))))

@@ -81,7 +81,7 @@ def _precision(weight: Floats, ratios: Floats) -> Floats:
 
 def _likeliest(x: Floats, weight: Floats, moving: NDArray[np.bool_], least_noise: float) -> tuple[float, float]:
     """Smoothing ratio and noise sd of greatest marginal likelihood over the moving runs (at most 4000 samples)."""
-    runs = [run for run in spans_of(moving) if len(run) >= 30] or [Span(0, len(x))]
+    runs = [run for run in spans_of(moving) if weight[run.as_slice()].sum() >= 30] or [Span(0, len(x))]
     parts: list[tuple[Floats, Floats]] = []
     for run in runs:
         if sum(len(part) for part, _ in parts) < 4000:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.encoder_motion import encoder_motion
 from barwright.analysis.motion.rest_solve import Solution, more_rows
 from barwright.analysis.motion.samples import EncoderSamples, ImuSamples, SensorSetup
+from barwright.analysis.quantities.unusable import UnusableSamples
 
 Floats = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
@@ -55,10 +56,13 @@ class StringRows:
 
 
 def string_rows(samples: ImuSamples, setup: SensorSetup) -> StringRows | None:
-    """The heights of the string that was recorded beside the inertial sensor; None where there was none."""
+    """The heights of the string that was recorded beside the inertial sensor; None where it told nothing."""
     if samples.position_m is None:
         return None
-    found = encoder_motion(EncoderSamples(samples.t_s, samples.position_m), setup)
+    try:
+        found = encoder_motion(EncoderSamples(samples.t_s, samples.position_m), setup)
+    except UnusableSamples:  # a string nobody can read must not cost what the inertial sensor saw
+        return None
     every = slice(None, None, max(1, round(ROW_S / found.motion.dt)))
     t, height = found.motion.t_s[every], found.height_m[every]
     if found.geometry != "plumb":
