@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import fcntl
 import logging
 import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import asynccontextmanager, closing, contextmanager, nullcontext
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, closing, nullcontext
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
 
@@ -60,6 +58,7 @@ from barwright.live.notices import Notices
 from barwright.live.run import Found
 from barwright.log_lines import write_log
 from barwright.settings import Settings
+from barwright.storage.folder_lock import alone_in
 from barwright.storage.migrate import check_migrated, migrate
 from barwright.storage.notices import Listening
 from barwright.storage.raw_objects import open_raw
@@ -235,7 +234,7 @@ def serve(settings: Settings, host: str, port: int) -> None:
     for stop in (signal.SIGTERM, signal.SIGINT):
         signal.signal(stop, lambda *_: sys.exit(0))  # uvicorn ends in order, then sends itself the signal again
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    alone = _only_one(settings.data) if settings.on_sqlite else nullcontext()
+    alone = alone_in(settings.data) if settings.on_sqlite else nullcontext()
     with alone, closing(socket.create_server((host, port), family=family)) as listening:
         if settings.on_sqlite:
             migrate(settings.database_url)
@@ -276,14 +275,3 @@ class _Server(uvicorn.Server):
             self.was_ready = True
             logging.getLogger("barwright").info(self._ready_line)
             Thread(target=settle_in, args=(self._app.state.parts,), name="settle-in", daemon=True).start()
-
-
-@contextmanager
-def _only_one(folder: Path) -> Iterator[None]:
-    """Two services on one folder would clear away each other's raw objects."""
-    with (folder / "lock").open("w") as lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            raise OSError(f"another service already uses the folder {folder}") from error
-        yield

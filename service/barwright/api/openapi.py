@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
 from barwright.api.problems import PROBLEM_JSON, PROBLEMS
+from barwright.ingest.refusals import REFUSALS
 
 _SCHEMA = {
     "title": "Problem",
@@ -44,6 +45,12 @@ SIGNED_IN = (
 )  # fmt: skip
 RETRY = ("retry-key-invalid", "retry-mismatch")
 JSON_BODY = ("unreadable", "request-unreadable", "request-too-large", "unknown-content-type", "request-invalid")
+# What a recording of one sensor, sent to be judged or calibrated with, may be refused for.
+SENSOR_RECORDING = (
+    *SIGNED_IN, *RETRY, *(code for code in REFUSALS if code not in ("block-too-large", "bad-bar-axis")),
+    "request-too-large", "request-unreadable", "request-invalid", "not-found", "kind-mismatch", "no-still-poses",
+    "samples-unusable",
+)  # fmt: skip
 
 Responses = dict[int | str, dict[str, Any]]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import fcntl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -194,9 +193,10 @@ def _file_of(settings: Settings) -> Path:
 
 @contextmanager
 def _nobody_else(folder: Path) -> Iterator[None]:
-    with (folder / "lock").open("w") as lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            raise Trouble(f"a service uses the folder {folder}; stop it first") from error
-        yield
+    from barwright.storage.folder_lock import FolderInUseError, alone_in
+
+    try:
+        with alone_in(folder):
+            yield
+    except FolderInUseError as error:
+        raise Trouble(f"a service uses the folder {folder}; stop it first") from error

@@ -5,6 +5,7 @@ from __future__ import annotations
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from barwright.ingest.recording_of import recording_of
 from barwright.storage.devices import DeviceFacts
 from barwright.storage.streams import NewStream
 from barwright.workflows.finite import check_finite
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,21 +52,30 @@ Outcome = SetAnalysis | Unusable | Broken
 
 
 def run_job(job: AnalysisJob, analyse: Callable[[Recording, Lift], SetAnalysis] | None = None) -> Outcome:
-    """Does one analysis; whatever happens comes back as data, because not every exception survives the way back."""
-    try:
-        if analyse is None:
-            from barwright.analysis.reps.set_analysis import analyse_set  # scipy loads only where it is used
+    """Does one analysis."""
+    return as_data(lambda: _analysed(job, analyse))
 
-            analyse = analyse_set
-        blocks = [block for stored in job.stored for block in unpack_many(stored)]
-        told = job.told
-        setup = replace(sensor_setup(told.setup, told.rate_hz), calibration=job.calibration)
-        recording = recording_of(blocks, told.setup.kind, told.units, setup)
-        return check_finite(analyse(recording, LIFTS[told.lift]))
+
+def as_data(work: Callable[[], T]) -> T | Unusable | Broken:
+    """Does a job; whatever happens comes back as data, because not every exception survives the way back."""
+    try:
+        return work()
     except UnusableSamples as unusable:
         return Unusable(unusable.code, sentence(unusable.detail))
-    except Exception:  # a bug in the numbers costs one set, never the service
+    except Exception:  # a bug in the numbers costs one job, never the service
         return Broken(traceback.format_exc())
+
+
+def _analysed(job: AnalysisJob, analyse: Callable[[Recording, Lift], SetAnalysis] | None) -> SetAnalysis:
+    if analyse is None:
+        from barwright.analysis.reps.set_analysis import analyse_set  # scipy loads only where it is used
+
+        analyse = analyse_set
+    blocks = [block for stored in job.stored for block in unpack_many(stored)]
+    told = job.told
+    setup = replace(sensor_setup(told.setup, told.rate_hz), calibration=job.calibration)
+    recording = recording_of(blocks, told.setup.kind, told.units, setup)
+    return check_finite(analyse(recording, LIFTS[told.lift]))
 
 
 def sentence(words: str) -> str:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import traceback
 from dataclasses import dataclass
 
 from barwright.analysis.devices.compared import MotionChecked
 from barwright.analysis.devices.found import DeviceFound
 from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.quantities.estimate import Estimate
-from barwright.analysis.quantities.unusable import UnusableSamples
-from barwright.workflows.analysis_job import Broken, Unusable, sentence
+from barwright.workflows.analysis_job import Broken, Unusable, as_data
 from barwright.workflows.finite import check_finite
 
 
@@ -41,13 +39,8 @@ BenchOutcome = DeviceFound | MotionChecked | Unusable | Broken
 
 
 def run_bench(job: BenchJob) -> BenchOutcome:
-    """Does one check; whatever happens comes back as data, because not every exception survives the way back."""
-    try:
-        return check_finite(_found(job), "device check")
-    except UnusableSamples as unusable:
-        return Unusable(unusable.code, sentence(unusable.detail))
-    except Exception:  # a bug in the numbers costs one check, never the service
-        return Broken(traceback.format_exc())
+    """Does one check."""
+    return as_data(lambda: check_finite(_found(job), "device check"))
 
 
 def _found(job: BenchJob) -> DeviceFound | MotionChecked:

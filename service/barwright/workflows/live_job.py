@@ -11,13 +11,12 @@ from barwright.analysis.motion.calibration import Calibration
 from barwright.analysis.motion.samples import EncoderSamples, ImuSamples, Recording
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.quantities.lifts import LIFTS
-from barwright.analysis.quantities.unusable import UnusableSamples
 from barwright.analysis.reps.results import Rep
 from barwright.ingest.block import unpack_many
 from barwright.ingest.recording_of import recording_of
 from barwright.live.run import Found, FoundRep, Window
 from barwright.storage.streams import NewStream
-from barwright.workflows.analysis_job import Broken, sensor_setup
+from barwright.workflows.analysis_job import Broken, Unusable, as_data, sensor_setup
 from barwright.workflows.finite import check_finite
 
 
@@ -32,14 +31,8 @@ class LiveJob:
 
 def run_live_job(job: LiveJob) -> Found | Broken | None:
     """The reps of the window in seconds of the stream; None when nothing can be said of its samples yet."""
-    try:
-        return _found(job)
-    except UnusableSamples:
-        return None
-    except Exception:  # a bug in the numbers costs one look, never the service
-        import traceback
-
-        return Broken(traceback.format_exc())
+    found = as_data(lambda: _found(job))
+    return None if isinstance(found, Unusable) else found
 
 
 def _found(job: LiveJob) -> Found:

@@ -14,7 +14,7 @@ from barwright.api.bench_shapes import bench_body
 from barwright.api.dependencies import PartsOf, ReaderOrSender, Sender
 from barwright.api.file_forms import sent_form
 from barwright.api.idempotency import RetryKey, retry_of
-from barwright.api.openapi import JSON_BODY, RETRY, SIGNED_IN, problems
+from barwright.api.openapi import JSON_BODY, RETRY, SENSOR_RECORDING, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, page, time_and_id_in
 from barwright.api.problems import InvalidMeta
 from barwright.api.routes.created import created
@@ -34,7 +34,7 @@ from barwright.api.shapes.bench import (
 from barwright.ingest.bench_body import read_bench_body
 from barwright.ingest.decode import CBOR, JSON
 from barwright.ingest.recording_file import RecordingFile, read_recording_file
-from barwright.ingest.refusals import REFUSALS, Refusal
+from barwright.ingest.refusals import Refusal
 from barwright.storage.bench import StoredBench
 from barwright.workflows.bench_device import (
     check_device,
@@ -52,19 +52,7 @@ from barwright.workflows.parts import Parts
 
 router = APIRouter(prefix="/v1/devices/{device_id}", tags=["bench"])
 M = TypeVar("M", bound=BaseModel)
-_RECORDING = problems(
-    *SIGNED_IN,
-    *RETRY,
-    *(code for code in REFUSALS if code not in ("block-too-large", "bad-bar-axis")),
-    "request-too-large",
-    "request-unreadable",
-    "request-invalid",
-    "not-found",
-    "kind-mismatch",
-    "no-still-poses",
-    "motion-not-found",
-    "samples-unusable",
-)
+_RECORDING = problems(*SENSOR_RECORDING, "motion-not-found")
 _LIST = problems(*SIGNED_IN, "not-found", "bad-cursor", "request-invalid")
 _ONE = problems(*SIGNED_IN, "not-found", "request-invalid")
 

@@ -12,14 +12,14 @@ from barwright.api.calibration_shapes import calibration_body
 from barwright.api.dependencies import PartsOf, ReaderOrSender, Sender
 from barwright.api.file_forms import sent_form
 from barwright.api.idempotency import RetryKey, retry_of
-from barwright.api.openapi import RETRY, SIGNED_IN, problems
+from barwright.api.openapi import SENSOR_RECORDING, SIGNED_IN, problems
 from barwright.api.paging import Cursor, Limit, page, time_and_id_in
 from barwright.api.problems import InvalidMeta
 from barwright.api.routes.created import created
 from barwright.api.shapes.calibration import CalibrationAnswer, CalibrationMeta, CalibrationPage
 from barwright.ingest.calibration_body import read_calibration_body, read_calibration_file
 from barwright.ingest.decode import CBOR, JSON
-from barwright.ingest.refusals import REFUSALS, Refusal
+from barwright.ingest.refusals import Refusal
 from barwright.workflows.calibrate_device import (
     calibrate_device,
     delete_calibration,
@@ -35,19 +35,7 @@ router = APIRouter(prefix="/v1/devices/{device_id}/calibration", tags=["calibrat
     "",
     status_code=201,
     response_model=CalibrationAnswer,
-    responses=problems(
-        *SIGNED_IN,
-        *RETRY,
-        *(code for code in REFUSALS if code not in ("block-too-large", "bad-bar-axis")),
-        "request-too-large",
-        "request-unreadable",
-        "request-invalid",
-        "not-found",
-        "kind-mismatch",
-        "no-still-poses",
-        "poses-too-alike",
-        "samples-unusable",
-    ),
+    responses=problems(*SENSOR_RECORDING, "poses-too-alike"),
     openapi_extra=calibration_body(CalibrationMeta.model_json_schema(ref_template="#/components/schemas/{model}")),
     operation_id="calibrate_device",
 )
