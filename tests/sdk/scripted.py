@@ -16,11 +16,14 @@ KEY = "test-key"
 URL = "http://service.test"
 
 
+Answer = httpx.Response | Exception | Callable[[httpx.Request], httpx.Response]
+
+
 @dataclass
 class Scripted:
-    """Answers requests in order; an exception in the list is raised as if the network had failed."""
+    """Answers requests in order; an exception in the list is raised as if the network had failed, a call is made."""
 
-    answers: list[httpx.Response | Exception]
+    answers: list[Answer]
     requests: list[httpx.Request] = field(default_factory=list)
     slept: list[float] = field(default_factory=list)
 
@@ -31,7 +34,7 @@ class Scripted:
         answer = self.answers.pop(0)
         if isinstance(answer, Exception):
             raise answer
-        return answer
+        return answer(request) if callable(answer) else answer
 
     @property
     def last(self) -> httpx.Request:
@@ -54,7 +57,7 @@ def problem(status: int, *, headers: dict[str, str] | None = None, **members: An
     return httpx.Response(status, json=body, headers={"Content-Type": "application/problem+json", **(headers or {})})
 
 
-def client_of(*answers: httpx.Response | Exception, retry: RetryPolicy | None = None) -> tuple[Client, Scripted]:
+def client_of(*answers: Answer, retry: RetryPolicy | None = None) -> tuple[Client, Scripted]:
     """A client talking to a scripted service; its pauses are noted, not slept."""
     service = Scripted(list(answers))
     client = Client(URL, KEY, http=httpx.Client(transport=httpx.MockTransport(service.handle)), retry=retry)

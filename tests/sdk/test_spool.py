@@ -120,3 +120,26 @@ def test_a_set_that_has_not_ended_stays_open(tmp_path: Path) -> None:
 def test_steps_are_pure(tmp_path: Path) -> None:
     calls = [call.path for call in [next(replay(filled(tmp_path)))]]
     assert calls == ["/v1/streams"]
+
+
+def test_what_is_put_in_and_ended_while_blocks_go_out_is_not_taken_for_sent(tmp_path: Path) -> None:
+    """A slow network: the set ends during the first block's call, and its last blocks wait for the next round."""
+    spool = Spool(tmp_path)
+    one = spool.begin(dict(ABOUT))
+    first, second, third = BlockWriter(CutBy(samples=10)).add(
+        {"t_us": list(range(0, 30_000, 1000)), "position": [0.1] * 30}
+    )
+    one.put(first)
+
+    def lift_goes_on(request: httpx.Request) -> httpx.Response:
+        one.put(second)
+        one.put(third)
+        one.end()
+        return receipt(1)
+
+    client, service = client_of(good(OPENED, 201), lift_goes_on, receipt(2), receipt(3), good(CLOSED))
+    assert client.replay(spool).sets == ()
+    assert spool.bytes > 0
+    assert client.replay(spool).sets == ("set_1",)
+    assert paths(service) == ["", "/str_1/blocks", "/str_1/blocks", "/str_1/blocks", "/str_1/close"]
+    assert (spool.bytes, spool.sets(), spool.losses) == (0, [], {})

@@ -12,7 +12,7 @@ from barwright_client.answers import Json
 from barwright_client.blocks import BlockWriter, Samples
 from barwright_client.call import Steps
 from barwright_client.errors import ClientError
-from barwright_client.replay import close_set, send_set
+from barwright_client.replay import send_set
 from barwright_client.spool import Spool
 
 if TYPE_CHECKING:
@@ -62,9 +62,7 @@ class SenderCore:
 
     def _steps(self) -> Steps[None]:
         """Sends what is there; closes the set when it has ended."""
-        yield from send_set(self.spool, self._one)
-        if self._one.folder.exists() and self._one.ended and self._one.stream is not None:
-            self.set_id = yield from close_set(self._one)
+        _, _, self.set_id = yield from send_set(self._one)
 
     def _went_well(self) -> None:
         self.error, self._fails = None, 0

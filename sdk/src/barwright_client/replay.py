@@ -27,16 +27,25 @@ def replay(spool: Spool) -> Steps[Replayed]:
     """Sends everything in the spool, the oldest first. Stops at the first call that cannot be made now, and raises."""
     blocks, refused, done = 0, 0, []
     for one in spool.sets():
-        sent, lost = yield from send_set(spool, one)
+        sent, lost, set_id = yield from send_set(one)
         blocks, refused = blocks + sent, refused + lost
-        if one.ended and one.folder.exists():
-            set_id = yield from close_set(one)
+        if set_id is not None:
             done.append(set_id)
     return Replayed(blocks, refused, tuple(done))
 
 
-def send_set(spool: Spool, one: SpooledSet) -> Steps[tuple[int, int]]:
-    """Opens the stream if need be and sends the blocks of one set; (blocks sent, samples refused)."""
+def send_set(one: SpooledSet) -> Steps[tuple[int, int, str | None]]:
+    """Sends what there is of one set, and closes it when that is all of it; (blocks sent, samples refused, its id)."""
+    ended = one.ended  # asked before its blocks are listed: what is put in later goes with the next round
+    sent, refused = yield from _send_blocks(one)
+    if not ended or one.stream is None or not one.folder.exists():
+        return sent, refused, None
+    set_id = yield from _close(one)
+    return sent, refused, set_id
+
+
+def _send_blocks(one: SpooledSet) -> Steps[tuple[int, int]]:
+    """Opens the stream if need be and sends the blocks there are now; (blocks sent, samples refused)."""
     sent = refused = 0
     if one.stream is None:
         try:
@@ -67,8 +76,7 @@ def send_set(spool: Spool, one: SpooledSet) -> Steps[tuple[int, int]]:
     return sent, refused
 
 
-def close_set(one: SpooledSet) -> Steps[str]:
-    """Closes a set whose blocks are all sent; answers its id."""
+def _close(one: SpooledSet) -> Steps[str]:
     stream = one.stream
     assert stream is not None
     closed: Closed = yield close_stream(stream["id"])
