@@ -77,3 +77,11 @@ def test_the_picture_of_classes_merges_marks_that_would_lie_on_each_other():
     assert chart.words == "Nearest to the class hobby: zero."
     unknown = likeness_chart([FigureRow("Zero", "m[g]", None, "not known", tuple(CLASSES.items()), "")])
     assert unknown.words == "None of the figures is known."
+
+
+def test_what_was_understood_of_the_file_does_not_stand_where_the_answer_belongs():
+    words = ["No unit was given for accel: read as `[g]`.", *FOUND["words"]]
+    found = {**FOUND, "words": words}
+    view = bench_view(device(), [StoredBench("chk_1", "dev_1", "check", NOW, found)], [], SHOWN)
+    assert view.headline == ("With this sensor, mounted like this, expect ±0.012 m/s in the snatch.",)
+    assert view.said[0] == "No unit was given for accel: read as [g]."

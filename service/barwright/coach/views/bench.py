@@ -19,13 +19,14 @@ _LIFTS = {
     "deadlift": "Deadlift",
 }  # fmt: skip
 _FIGURES = {
-    "accel_noise": ("Noise, accelerometer", "µg/√Hz"),
-    "gyro_noise": ("Noise, gyroscope", "deg/s/√Hz"),
-    "accel_bias": ("Zero, accelerometer", "m[g]"),
-    "gyro_bias": ("Zero, gyroscope", "deg/s"),
-    "accel_scale": ("Scale, accelerometer", "%"),
-    "gyro_scale": ("Scale, gyroscope", "%"),
+    "accel_noise": ("Accelerometer noise", "µg/√Hz"),
+    "gyro_noise": ("Gyroscope noise", "deg/s/√Hz"),
+    "accel_bias": ("Accelerometer zero", "mg"),
+    "gyro_bias": ("Gyroscope zero", "deg/s"),
+    "accel_scale": ("Accelerometer scale", "%"),
+    "gyro_scale": ("Gyroscope scale", "%"),
 }
+_HEADLINE = "With this sensor"
 _MOTIONS = {"drop": "Drop", "pendulum": "Pendulum", "two_heights": "Two heights", "spin": "Spin"}
 _VERDICTS = {
     "agrees": Tag("✓", "Agrees", "is-good"),
@@ -88,15 +89,16 @@ def bench_view(
         return BenchView(device.facts.name, None, (), (), (), (), None, None, None, tried, imu)
     newest = checks[0]
     found = newest.found
-    count = sum(word.startswith("With this sensor") for word in found["words"])
+    words = [word.replace("`", "") for word in found["words"]]  # marks of code are for terminals
+    headline = tuple(word for word in words if word.startswith(_HEADLINE))
+    elsewhere = (_HEADLINE, "Change first", "Then:", "No constants")
     changes = found["changes"]
-    rest = [word for word in found["words"][count:] if not word.startswith(("Change first", "Then:", "No constants"))]
     return BenchView(
         name=device.facts.name,
         checked=display.day(newest.created_at),
-        headline=tuple(found["words"][:count]),
+        headline=headline,
         steps=tuple(Step(one["words"], f"{one['before']:.4f}", f"{one['after']:.4f}") for one in changes),
-        said=tuple(rest),
+        said=tuple(word for word in words if not word.startswith(elsewhere)),
         facts=_facts(found),
         expected=expected_chart([_bar(one) for one in found["expected"]]),
         likeness=likeness_chart([_row(one) for one in found["likeness"]]),
