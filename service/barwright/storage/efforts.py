@@ -15,7 +15,7 @@ from barwright.analysis.quantities.lifts import LIFTS
 from barwright.storage.club_settings import ClubSettingsStore
 from barwright.storage.corrections import rep_corrections_of
 from barwright.storage.ids import new_id
-from barwright.storage.points import refresh_points
+from barwright.storage.points import Place, refresh_points
 from barwright.storage.tables import METADATA, SetRow
 from barwright.storage.training_tables import EffortRow
 
@@ -118,14 +118,17 @@ class EffortStore:
             self._session.connection().execute(insert(_TABLE), rows)
         self._points_of({(athlete_id, one.lift, one.day) for one in told})
 
-    def refresh(self, set_id: str) -> None:
-        """Works out the effort of a recorded set anew, from its reps and what was corrected of them."""
+    def refresh(self, set_id: str) -> set[Place]:
+        """Works out the effort of a recorded set anew, from its reps and what was corrected of them.
+
+        Answers where something may have changed by it: (athlete id, lift, day), more than one when the set has moved.
+        """
         found = self._session.exec(
             select(SetRow).where(SetRow.club_id == self._club_id).where(SetRow.id == set_id)
         ).first()
         if found is None:
-            return
-        touched = set()
+            return set()
+        touched: set[Place] = set()
         before = self._session.exec(select(EffortRow).where(EffortRow.set_id == set_id)).first()
         if before is not None:
             touched.add((before.athlete_id, before.lift, before.day))
@@ -136,6 +139,7 @@ class EffortStore:
             self._session.add(effort)
             touched.add((effort.athlete_id, effort.lift, effort.day))
         self._points_of(touched)
+        return touched
 
     def move_days(self, zone: ZoneInfo) -> None:
         """The club's clock changed: every recorded set is put on the day it has there."""

@@ -1,11 +1,11 @@
-"""Tables of what happens while sets go on: events, open runs, feeds of devices that only stream, webhooks."""
+"""Tables of what happens while sets go on: events, open runs, feeds of devices that only stream; and of webhooks."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import BigInteger, Column, ForeignKey, Index, LargeBinary, UniqueConstraint
+from sqlalchemy import BigInteger, Column, Date, ForeignKey, Index, LargeBinary, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from barwright.storage import tables as tables  # first, for its names of constraints
@@ -132,3 +132,16 @@ class DeliveryRow(SQLModel, table=True):
     next_at: datetime = _time()
     status: int | None = None
     error: str | None = None
+
+
+class ToldReadinessRow(SQLModel, table=True):
+    """The verdict on an athlete's lift that webhooks were last told of a day; kept with their messages."""
+
+    __tablename__ = "told_readiness"
+
+    athlete_id: str = Field(sa_column=Column(ForeignKey("athlete.id", ondelete="CASCADE"), primary_key=True))
+    lift: str = Field(primary_key=True)
+    day: date = Field(sa_column=Column(Date, primary_key=True))
+    club_id: str = _owner("club.id")
+    verdict: str
+    told_at: datetime = _time()

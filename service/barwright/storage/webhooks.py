@@ -81,9 +81,13 @@ class WebhookStore:
         """Whether the club has it."""
         return self._row(webhook_id) is not None
 
+    def wanting(self, kind: str) -> list[Webhook]:
+        """The webhooks of the club that are told of this kind."""
+        return [one for one in self.all() if one.ended_at is None and kind in one.kinds]
+
     def enqueue(self, kind: str, athlete_id: str, body: str, now: datetime) -> int:
         """One message to every webhook of the club that wants this kind; how many."""
-        wanted = [one for one in self.all() if one.ended_at is None and kind in one.kinds]
+        wanted = self.wanting(kind)
         for one in wanted:
             self._session.add(
                 DeliveryRow(

@@ -22,6 +22,7 @@ from barwright.workflows.note_analysis import DAMAGED, note_analysis
 from barwright.workflows.parts import Parts
 from barwright.workflows.read_streams import ReceivedBoot, missing_words, received_of
 from barwright.workflows.refresh_profile import refresh_profile
+from barwright.workflows.tell_readiness import tell_readiness
 from barwright.workflows.which_calibration import nearest_calibration
 
 log = logging.getLogger(__name__)
@@ -67,7 +68,8 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
         with parts.database.writing(club_id) as session:
             damaged = Failure("raw-damaged", _DAMAGED, Quality("unusable", (_DAMAGED,), 0, 0.0, None, None), ())
             SetStore(session, club_id).save_failure(set_id, damaged, parts.now())
-            EffortStore(session, club_id).refresh(set_id)
+            touched = EffortStore(session, club_id).refresh(set_id)
+            tell_readiness(parts, session, club_id, touched)
             note_analysis(parts, session, club_id, set_id, 0, Unusable(DAMAGED, _DAMAGED), 0.0)
         return
     began = monotonic()
@@ -77,7 +79,7 @@ def analyse_stored_set(parts: Parts, club_id: str, set_id: str) -> None:
 
 
 def analyse_in_round(parts: Parts, club_id: str, set_id: str, of_round: Round) -> str:
-    """As when a person asks for the analysis again, once in a round, and without telling those who listen to events.
+    """As when a person asks for the analysis again, once in a round, and without telling listeners or webhooks.
 
     Answers what came of it: analysed, unusable, broken; damaged when the samples cannot be read, and what was found
     before then stays; left when the set was erased, is done, or was changed by somebody else meanwhile. Profiles are
@@ -218,10 +220,13 @@ def _save(
             log.error("set %s: the analysis failed\n%s", set_id, outcome.log)
             why = Unusable("analysis-killed", _KILLED) if outcome.killed else Unusable("analysis-broken", _BROKEN)
             sets.save_failure(set_id, _failure(why, gathered), parts.now(), due_again)
-        EffortStore(session, club_id).refresh(set_id)
+        touched = EffortStore(session, club_id).refresh(set_id)
         samples = sum(boot.samples for boot in gathered.received)
         note_analysis(parts, session, club_id, set_id, samples, outcome, seconds)
-        events = [] if of_round is not None else final_events(session, club_id, gathered.stream, parts.now())
+        events = []
+        if of_round is None:
+            events = final_events(session, club_id, gathered.stream, parts.now())
+            tell_readiness(parts, session, club_id, touched)
     parts.hub.publish(events)
     return True
 

@@ -20,6 +20,7 @@ from barwright.workflows.loads_told import load_in_kg
 from barwright.workflows.parts import Parts
 from barwright.workflows.refresh_profile import refresh_profile
 from barwright.workflows.set_queue import SetQueue
+from barwright.workflows.tell_readiness import tell_readiness
 
 NO_REASON = "no reason given"
 
@@ -72,7 +73,8 @@ def correct_set(parts: Parts, queue: SetQueue, caller: Caller, set_id: str, told
         if again:
             store.mark_analysing(set_id)
         elif found.state == "analysed":
-            EffortStore(session, caller.club_id).refresh(set_id)
+            touched = EffortStore(session, caller.club_id).refresh(set_id)
+            tell_readiness(parts, session, caller.club_id, touched)
     refresh_profile(parts, caller.club_id, {found.athlete_id, told.athlete_id or found.athlete_id})
     return queue.request(caller.club_id, set_id) if again else None
 
@@ -113,7 +115,8 @@ def _keep_rep(
     store.put_rep(found.id, holds, parts.now())
     store.add(found.id, Correction(rep.index, changes, reason, parts.now()))
     note_deed(session, caller, "rep.corrected", found.id, parts.now(), {"index": rep.index, **changes})
-    EffortStore(session, caller.club_id).refresh(found.id)
+    touched = EffortStore(session, caller.club_id).refresh(found.id)
+    tell_readiness(parts, session, caller.club_id, touched)
 
 
 def _rep_changes(rep: StoredRep, told: RepChanges) -> dict[str, list[object]]:

@@ -20,6 +20,7 @@ from barwright.storage.athletes import Athlete
 from barwright.storage.live_events import EventStore
 from barwright.storage.prescriptions import PrescriptionStore
 from barwright.storage.sets import SetStore, StoredRep, StoredSet
+from barwright.storage.told_readiness import ToldReadinessStore
 from barwright.workflows.athletes_and_devices import find_athlete
 from barwright.workflows.forget_athlete import EverythingOfStream, Training, export_athlete, export_training
 from barwright.workflows.parts import Parts
@@ -36,6 +37,7 @@ told_sets.csv      sets that a file of history told
 plans.json         plans, day by day
 decisions.csv      where the coach decided otherwise than the service, and why
 drills.csv         drills that were given
+told_readiness.csv the verdict on each day that addresses of the club were told last
 sets.csv           recorded sets; streams.csv what they were recorded with, units of the samples too
 reps.csv           reps of the sets; figures.csv their measured figures; phases.csv their phases
 corrections.csv    what a person corrected of a set or rep
@@ -102,6 +104,7 @@ def _pieces(parts: Parts, caller: Caller, athlete: Athlete, training: Training) 
 def _facts(parts: Parts, caller: Caller, athlete: Athlete, training: Training) -> dict[str, str]:
     with parts.database.reading() as session:
         drills = PrescriptionStore(session, caller.club_id).of_athlete(athlete.id)
+        readiness = ToldReadinessStore(session, caller.club_id).of_athlete(athlete.id)
     told = {"id": athlete.id, **asdict(athlete.facts), "created_at": athlete.created_at}
     return {
         "athlete.json": _json(told),
@@ -110,6 +113,7 @@ def _facts(parts: Parts, caller: Caller, athlete: Athlete, training: Training) -
         "plans.json": _json([asdict(one) for one in training.plans]),
         "decisions.csv": _flat(training.decisions),
         "drills.csv": _flat(drills),
+        "told_readiness.csv": _flat(readiness),
     }
 
 

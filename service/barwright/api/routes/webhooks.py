@@ -27,14 +27,18 @@ from barwright.workflows.webhooks import (
 
 router = APIRouter(prefix="/v1/webhooks", tags=["live"])
 Admin = Annotated[Caller, Depends(require(Scope.CLUB_ADMIN))]
-Kind = Literal["set_closed", "stop_advised"]
+Kind = Literal["set_closed", "stop_advised", "readiness_changed"]
 
 
 class NewWebhook(Told):
-    """Where to tell, and of what."""
+    """Where to tell, and of what.
+
+    kinds: set_closed, a set is analysed; stop_advised, its velocity loss is reached; readiness_changed, the verdict on
+    an athlete's lift today is another than the one told last.
+    """
 
     url: Annotated[str, Field(min_length=1, max_length=2000, examples=["https://club.example/hooks/barwright"])]
-    kinds: Annotated[list[Kind], Field(min_length=1, max_length=2, default_factory=lambda: ["set_closed"])]
+    kinds: Annotated[list[Kind], Field(min_length=1, max_length=3, default_factory=lambda: ["set_closed"])]
 
 
 class WebhookAnswer(Answer):
