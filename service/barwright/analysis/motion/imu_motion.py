@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.grouping import in_groups
 from barwright.analysis.motion.lever import Lever, arm_of, lever_of
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
@@ -67,7 +68,7 @@ class ImuErrors:
 
 @dataclass(frozen=True, slots=True)
 class ImuMotion:
-    """All motions of a recording with what was found on the way."""
+    """All motions of a recording with what was found on the way: even and cut as measured, motions maybe coarser."""
 
     motions: tuple[Motion, ...]
     even: EvenSamples
@@ -94,19 +95,20 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     even = even_samples(samples.t_s, np.hstack((samples.accel_m_s2, samples.gyro_rad_s)))
     cut = cut_recording(even, setup, params.cut)
     even = replace(even, values=apply_calibration(even.values, setup.calibration))
+    coarse, parts = in_groups(even, cut)
     free_axis = setup.bar_axis if setup.place == "sleeve" else None
-    places = stretches_of(even, cut, prior, params.rests, free_axis, arm_of(setup))
+    places = stretches_of(coarse, parts, prior, params.rests, free_axis, arm_of(setup))
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
-    axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(even)
+    axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(coarse)
     string = string_rows(samples, setup)
     motions, slopes, checks = [], [], []
     for (span, _), solution in zip(places, solutions, strict=True):
         if solution is None:
             continue
         if string is not None:
-            solution, check = joined(solution, float(even.t_s[span.start]), string)
+            solution, check = joined(solution, float(coarse.t_s[span.start]), string)
             checks += [check] if check else []
-        motion, slope = _world_motion(even, span, solution, axis, cut, setup)
+        motion, slope = _world_motion(coarse, span, solution, axis, parts, setup)
         motions.append(motion)
         if slope is not None:
             slopes.append(slope)

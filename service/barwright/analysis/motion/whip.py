@@ -1,7 +1,7 @@
 """A loaded bar bends and swings at 5-12 Hz after every jolt: told from the lift by its own rhythm, and taken out.
 
-The sensor's vertical velocity is read as the sum of a lift, whose acceleration changes by white steps, and a damped
-oscillator driven by white jolts. Both are Markov, so the most likely parting is one banded linear solve (the
+The sensor's vertical velocity is read as the sum of a lift, whose jerk changes by white steps, and a damped oscillator
+driven by white jolts. Both are Markov, so the most likely parting is one banded linear solve (the
 fixed-interval smoother of Rauch, Tung and Striebel 1965 in information form); rhythm and size of the oscillator are
 those under which the recording is likeliest. Looks ahead over the whole motion.
 """
@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 STEP_S = 0.01
 LOWEST_HZ, HIGHEST_HZ = 5.0, 12.0
 DAMPINGS = (0.03, 0.06, 0.12)  # of critical; a ring dies away within about half a second (common practice, no source)
-RING_SHARES = (0.01, 0.1, 1.0)  # how hard jolts drive the ring, against the lift
+RING_SHARES = (3e-5, 3e-4, 3e-3)  # how hard jolts drive the ring, over the PSD of the lift's steps of jerk (s4)
 JOLTED = (
     2.8  # jolts are few and hard, not white: the parting is off by this much more than its own sd (simulated rings)
 )
@@ -27,9 +27,10 @@ LEAST_M_S = 0.08  # a fainter ring is left in: hands tremble too
 # The parting is as uncertain all along a ring as at its loudest, CLEARLY of which is a ring; elsewhere by LEAST_SHARE
 CLEARLY, LEAST_SHARE = 0.25, 0.1
 STANDS_OUT = 2.0  # how far a peak of the spectrum must rise over its surroundings to be looked at
-# Smoothness alone nearly always explains a lift better (by 0.9 to 1.9 a sample); with a ring in it by no more than 0.6
-NO_RING, WORTH = 1e-7, -0.8
-NOISE_SHARE = 1e-8  # variance of velocity samples over the lift's PSD
+# Smoothness alone nearly always explains a lift better (by 1.3 to 1.7 a sample); with a ring in it by no more than 0.6
+NO_RING, WORTH = 3e-10, -0.8
+NOISE_SHARE = 3e-11  # variance of velocity samples over the lift's PSD (s5)
+LIFT, STATES = 3, 5  # velocity, acceleration and jerk of the lift; position and velocity of the ring
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +65,8 @@ def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
             best = min(best, _part(y, step, float(hz), damping, best.share), key=lambda trial: trial.score)
     every = np.arange(len(velocity)) * dt
     coarse = np.arange(len(y)) * step
-    swing = np.interp(every, coarse, best.states[:, 2])
-    speed = np.interp(every, coarse, best.states[:, 3])
+    swing = np.interp(every, coarse, best.states[:, LIFT])
+    speed = np.interp(every, coarse, best.states[:, LIFT + 1])
     plain = _part(y, step, near, DAMPINGS[1], NO_RING)
     if float(np.max(np.abs(speed))) < LEAST_M_S or plain.score - best.score < WORTH * len(y):
         return None
@@ -108,7 +109,7 @@ class _Parting:
     hz: float
     share: float
     score: float  # -2 log likelihood up to a constant
-    states: Floats  # (m, 4): lift velocity and acceleration, ring position and velocity
+    states: Floats  # (m, STATES)
     velocity_sd: float
     position_sd: float
 
@@ -120,45 +121,46 @@ def _part(y: Floats, step: float, hz: float, damping: float, share: float) -> _P
     inverse = np.linalg.inv(spread)
     ahead = turn.T @ inverse @ turn
     across = -inverse @ turn  # couples state k+1 (row) with state k (column)
-    seen = np.array([1.0, 0.0, 0.0, 1.0])
-    bands = np.zeros((8, m, 4))  # lower bands of the block-tridiagonal information matrix, by column
+    seen = np.zeros(STATES)
+    seen[[0, LIFT + 1]] = 1.0
+    bands = np.zeros((2 * STATES, m, STATES))  # lower bands of the block-tridiagonal information matrix, by column
     diagonal = np.outer(seen, seen) / NOISE_SHARE
-    for i in range(4):
+    for i in range(STATES):
         for j in range(i + 1):
             value = np.full(m, diagonal[i, j])
             value[1:] += inverse[i, j]
             value[:-1] += ahead[i, j]
             bands[i - j, :, j] += value
-    for i in range(4):
-        for j in range(4):
-            bands[4 + i - j, :-1, j] += across[i, j]
+    for i in range(STATES):
+        for j in range(STATES):
+            bands[STATES + i - j, :-1, j] += across[i, j]
     bands[0] += 1e-9
-    factor = cholesky_banded(bands.reshape(8, 4 * m), lower=True, overwrite_ab=True)
+    factor = cholesky_banded(bands.reshape(2 * STATES, STATES * m), lower=True, overwrite_ab=True)
     pull = (y[:, None] * seen / NOISE_SHARE).ravel()
     states = cho_solve_banded((factor, True), pull)
     misfit = float(y @ y / NOISE_SHARE - pull @ states)
     scale = misfit / m  # of the lift's PSD, the likeliest one
     log_det = 2.0 * float(np.sum(np.log(factor[0]))) + (m - 1) * float(np.linalg.slogdet(spread)[1])
-    unit = np.zeros((4 * m, 2))
-    middle = 4 * (m // 2)
-    unit[middle, 0], unit[middle + 2, 1] = 1.0, 1.0
+    unit = np.zeros((STATES * m, 2))
+    middle = STATES * (m // 2)
+    unit[middle, 0], unit[middle + LIFT, 1] = 1.0, 1.0
     var = np.einsum("ik,ik->k", unit, cho_solve_banded((factor, True), unit))
     sd = JOLTED * np.sqrt(scale * var)
     return _Parting(
-        hz, share, m * np.log(max(scale, 1e-30)) + log_det, states.reshape(m, 4), float(sd[0]), float(sd[1])
+        hz, share, m * np.log(max(scale, 1e-30)) + log_det, states.reshape(m, STATES), float(sd[0]), float(sd[1])
     )
 
 
 def _dynamics(step: float, hz: float, damping: float, ring_psd: float) -> tuple[Floats, Floats]:
-    """Transition (4, 4) and noise covariance (4, 4) over one step (Van Loan 1978)."""
+    """Transition and noise covariance (STATES, STATES) over one step (Van Loan 1978)."""
     omega = 2 * np.pi * hz
-    flow = np.zeros((4, 4))
-    flow[0, 1] = 1.0
-    flow[2, 3] = 1.0
-    flow[3, 2], flow[3, 3] = -(omega**2), -2 * damping * omega
-    drive = np.diag([0.0, 1.0, 0.0, ring_psd])
-    both = np.zeros((8, 8))
-    both[:4, :4], both[:4, 4:], both[4:, 4:] = -flow, drive, flow.T
+    flow = np.zeros((STATES, STATES))
+    flow[0, 1] = flow[1, 2] = 1.0
+    flow[LIFT, LIFT + 1] = 1.0
+    flow[LIFT + 1, LIFT:] = -(omega**2), -2 * damping * omega
+    drive = np.diag([0.0, 0.0, 1.0, 0.0, ring_psd])
+    both = np.zeros((2 * STATES, 2 * STATES))
+    both[:STATES, :STATES], both[:STATES, STATES:], both[STATES:, STATES:] = -flow, drive, flow.T
     out = expm(both * step)
-    turn = out[4:, 4:].T
-    return np.asarray(turn), np.asarray(turn @ out[:4, 4:])
+    turn = out[STATES:, STATES:].T
+    return np.asarray(turn), np.asarray(turn @ out[:STATES, STATES:])

@@ -113,9 +113,12 @@ def quality_of(found: ImuMotion, nominal_rate_hz: float | None = None) -> Qualit
 
 
 def _firm_spans(found: ImuMotion) -> list[Span]:
-    start = {id(m): round(float(m.t_s[0]) / found.even.period_s) for m in found.motions}
+    dt = found.even.period_s
     return [
-        Span(r.span.start + start[id(m)], r.span.stop + start[id(m)]) for m in found.motions for r in m.rests if r.firm
+        Span(round(float(m.t_s[r.span.start]) / dt), round(float(m.t_s[r.span.stop - 1]) / dt) + 1)
+        for m in found.motions
+        for r in m.rests
+        if r.firm
     ]
 
 

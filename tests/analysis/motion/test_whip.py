@@ -1,0 +1,42 @@
+"""A ring added to a lift is told and taken out; a lift without one is left as it is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from barwright.analysis.motion.whip import find_whip
+
+DT = 1 / 400
+
+
+def _lift(t: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Velocity of a pull of 1.1 m and a fall of a quarter, from smooth bumps (m/s)."""
+    return np.asarray(1.9 * np.exp(-(((t - 1.6) / 0.22) ** 2)) - 0.9 * np.exp(-(((t - 2.1) / 0.13) ** 2)))
+
+
+@pytest.mark.parametrize(("hz", "size_m"), [(6.5, 0.010), (8.0, 0.008), (9.5, 0.005)])
+def test_a_damped_ring_is_parted_from_the_lift(hz: float, size_m: float) -> None:
+    """Free decay of a struck oscillator (closed form) after two jolts: most of its velocity is taken out.
+
+    A jolt this sharp holds every frequency, and its first instants can be lift as well as ring."""
+    t = np.arange(0, 4, DT)
+    velocity = _lift(t)
+    ring = np.zeros_like(t)
+    omega = 2 * np.pi * hz
+    for start in (1.45, 2.25):
+        since = np.maximum(t - start, 0.0)
+        ring += size_m * omega * np.exp(-0.06 * omega * since) * np.sin(omega * since) * (t >= start)
+    found = find_whip(velocity + ring, np.gradient(velocity + ring, DT), DT)
+    assert found is not None
+    assert found.hz == pytest.approx(hz, rel=0.1)
+    left = np.sqrt(np.mean((found.velocity - ring) ** 2))
+    assert left < 0.35 * np.sqrt(np.mean(ring**2))
+
+
+def test_a_lift_without_a_ring_is_left_alone() -> None:
+    """The same lift, nothing added."""
+    t = np.arange(0, 4, DT)
+    velocity = _lift(t)
+    assert find_whip(velocity, np.gradient(velocity, DT), DT) is None
