@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import httpx
 import pytest
 
-from barwright_client import NotAllowed, NotReached, RetryPolicy, Spool
+from barwright_client import NotAllowed, NotReached, Refused, RetryPolicy, Spool
 from barwright_client.blocks import BlockWriter, CutBy
 from barwright_client.replay import replay
 from sdk.scripted import Scripted, client_of, good, problem
@@ -97,6 +98,68 @@ def test_a_stream_the_service_will_not_open_is_counted(tmp_path: Path) -> None:
     spool = filled(tmp_path)
     assert client.replay(spool).refused == 30
     assert (spool.losses, spool.sets(), spool.bytes) == ({"unknown-lift": 30}, [], 0)
+
+
+def test_a_lift_goes_on_while_the_service_refuses_its_stream(tmp_path: Path) -> None:
+    """What is pushed then is counted as lost, and nothing raises; the set is gone once it has ended."""
+    client, service = client_of(problem(422, code="unknown-lift"), retry=ONCE)
+    spool = Spool(tmp_path)
+    with client.live(spool, cut_by=CutBy(samples=10), lift="press", load_kg=40, athlete="I", device="s") as sender:
+        give_up_at = time.monotonic() + 10
+        while not spool.sets()[0].refused:
+            assert time.monotonic() < give_up_at
+            time.sleep(0.01)
+        for start in range(0, 25, 5):
+            sender.push({"t_us": [1000 * n for n in range(start, start + 5)], "position": [0.1] * 5})
+    assert sender.set_id is None
+    assert (spool.losses, spool.bytes, list(tmp_path.glob("*/*"))) == ({"unknown-lift": 25}, 0, [])
+    assert len(service.requests) == 1
+    with pytest.raises(ValueError, match="ended"):
+        sender.push({"t_us": [26_000], "position": [0.1]})
+
+
+@pytest.mark.parametrize("status", [408, 425, 429])
+def test_a_block_that_is_to_come_later_stays(tmp_path: Path, status: int) -> None:
+    client, _ = client_of(good(OPENED, 201), problem(status), retry=ONCE)
+    spool = filled(tmp_path)
+    with pytest.raises(Refused):
+        client.replay(spool)
+    assert (sum(1 for one in spool.sets() for _ in one.blocks()), spool.losses) == (3, {})
+
+
+def test_an_erased_set_does_not_keep_the_others_from_being_sent(tmp_path: Path) -> None:
+    filled(tmp_path, 1)
+    spool = filled(tmp_path, 1)
+    gone = problem(404, code="not-found")
+    client, _ = client_of(
+        good(OPENED, 201), receipt(1), gone, good({"id": "str_2", "set_id": "set_2"}, 201), receipt(1), good(CLOSED)
+    )
+    assert client.replay(spool).sets == ("set_1",)
+    assert (spool.sets(), spool.bytes, spool.losses) == ([], 0, {})
+
+
+def test_the_set_of_a_killed_program_is_ended_when_that_is_asked_for(tmp_path: Path) -> None:
+    spool = Spool(tmp_path)
+    (block,) = BlockWriter(CutBy(samples=2)).add({"t_us": [0, 1000], "position": [0.0, 0.1]})
+    spool.begin(dict(ABOUT)).put(block)
+    client, service = client_of(good(OPENED, 201), receipt(1), good(CLOSED))
+    assert client.replay(Spool(tmp_path), end=True).sets == ("set_1",)
+    assert paths(service) == ["", "/str_1/blocks", "/str_1/close"]
+
+
+def test_a_set_half_dropped_is_no_set(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A program that is killed while it clears away does not leave a set behind that can never be sent."""
+    client, _ = client_of(good(OPENED, 201), receipt(1), good(CLOSED))
+    spool = filled(tmp_path, 1)
+
+    def killed(folder: Path) -> None:
+        next(folder.glob("*")).unlink()
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("shutil.rmtree", killed)
+    with pytest.raises(KeyboardInterrupt):
+        client.replay(spool)
+    assert Spool(tmp_path).sets() == []
 
 
 def test_a_half_written_block_is_not_sent(tmp_path: Path) -> None:

@@ -145,9 +145,12 @@ class AsyncClient:
         writer = BlockWriter(cut_by or CutBy(age_s=0.25))
         return AsyncLiveSender(self._transport, kept, about_of(**about), writer, wait_s=wait_s)
 
-    async def replay(self, spool: Spool) -> Replayed:
-        """Send what a spool still holds, the oldest first, and close its sets that ended."""
-        return await self._transport.walk(replay(spool))
+    async def replay(self, spool: Spool, *, end: bool = False) -> Replayed:
+        """Send what a spool still holds, the oldest first, and close its sets that ended.
+
+        end: those a killed program left in mid-set have ended too; not while a sender still fills the spool.
+        """
+        return await self._transport.walk(replay(spool, end=end))
 
     async def events(
         self, stream: Stream | StreamCore | str | None = None, *, last_id: int | None = None, until_closed: bool = True

@@ -51,7 +51,7 @@ class SenderCore:
 
     def _keep(self, samples: Samples | None) -> bool:
         """Takes samples; None: the rest of them. True when there is something to send."""
-        if self._one.ended:
+        if self._done or self._one.ended:
             raise ValueError("this set has ended; begin another one")
         blocks = self._writer.rest() if samples is None else self._writer.add(samples)
         for block in blocks:

@@ -9,13 +9,14 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from threading import RLock
 from typing import Any
 
 from barwright_client import cbor
 from barwright_client.answers import Json
 from barwright_client.blocks import Block
 
-_ABOUT, _OPENED, _ENDED, _LOSSES = "about.json", "stream.json", "ended", "losses.json"
+_ABOUT, _OPENED, _ENDED, _REFUSED, _LOSSES = "about.json", "stream.json", "ended", "refused", "losses.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class Kept:
 
 
 class Spool:
-    """A folder of sets that are not yet with the service; one process at a time.
+    """A folder of sets that are not yet with the service; one process at a time, from any of its threads.
 
     most_bytes: of all blocks together. What does not fit is not kept, and counted (`losses`: reason -> samples).
     """
@@ -40,6 +41,7 @@ class Spool:
         self.folder = Path(folder)
         self.folder.mkdir(parents=True, exist_ok=True)
         self.most_bytes = most_bytes
+        self._lock = RLock()  # one thread puts blocks in while another sends them
         for half in self.folder.glob("*/*.part"):  # a crash in the middle of a write
             half.unlink()
         self._bytes = sum(path.stat().st_size for path in self.folder.glob("*/*.cbor"))
@@ -79,9 +81,10 @@ class Spool:
 
     def lose(self, reason: str, samples: int) -> None:
         """Counts samples that are lost."""
-        counted = Counter(self.losses)
-        counted[reason] += samples
-        _write(self.folder / _LOSSES, json.dumps(counted).encode())
+        with self._lock:
+            counted = Counter(self.losses)
+            counted[reason] += samples
+            _write(self.folder / _LOSSES, json.dumps(counted).encode())
 
     def _names(self) -> list[str]:
         return sorted(path.parent.name for path in self.folder.glob(f"*/{_ABOUT}"))
@@ -117,6 +120,14 @@ class SpooledSet:
         """Whether every block of the set is in the spool or sent."""
         return (self.folder / _ENDED).exists()
 
+    @property
+    def refused(self) -> str | None:
+        """Why the service will not have the set at all; None when it has not said so."""
+        try:
+            return (self.folder / _REFUSED).read_text()
+        except FileNotFoundError:
+            return None
+
     def opened(self, stream_id: str, set_id: str) -> None:
         """Notes the stream the service opened."""
         _write(self.folder / _OPENED, json.dumps({"id": stream_id, "set_id": set_id}).encode())
@@ -126,13 +137,20 @@ class SpooledSet:
         _write(self.folder / _ENDED, b"")
 
     def put(self, block: Block) -> bool:
-        """Keeps a block, on the disk when this returns; False when there is no room for it, which is counted."""
+        """Keeps a block, on the disk when this returns.
+
+        False, and its samples are counted as lost, when there is no room for it or the service refused the set.
+        """
         body = cbor.encode({**block.document(), "buffered": True})
-        if self._spool._bytes + len(body) > self._spool.most_bytes:
-            self._spool.lose("full", len(block.t_us))
-            return False
-        _write(self.folder / f"{block.seq:012d}-{len(block.t_us)}-{block.boot}.cbor", body)
-        self._spool._bytes += len(body)
+        with self._spool._lock:
+            reason = self.refused
+            if reason is None and self._spool._bytes + len(body) > self._spool.most_bytes:
+                reason = "full"
+            if reason is not None:
+                self._spool.lose(reason, len(block.t_us))
+                return False
+            _write(self.folder / f"{block.seq:012d}-{len(block.t_us)}-{block.boot}.cbor", body)
+            self._spool._bytes += len(body)
         return True
 
     def blocks(self) -> Iterator[Kept]:
@@ -142,18 +160,29 @@ class SpooledSet:
 
     def sent(self, kept: Kept) -> None:
         """The service has it."""
-        self._spool._bytes -= kept.path.stat().st_size
-        kept.path.unlink()
+        with self._spool._lock:
+            self._spool._bytes -= kept.path.stat().st_size
+            kept.path.unlink()
 
     def lost(self, kept: Kept, reason: str) -> None:
         """The service will not have it."""
         self._spool.lose(reason, kept.samples)
         self.sent(kept)
 
+    def refuse(self, reason: str) -> int:
+        """The service will not have the set: what is there and what is still put in is lost; samples lost now."""
+        with self._spool._lock:
+            _write(self.folder / _REFUSED, reason.encode())
+            there = list(self.blocks())
+            for kept in there:
+                self.lost(kept, reason)
+        return sum(kept.samples for kept in there)
+
     def drop(self) -> None:
-        """The set is with the service as a whole."""
+        """The set is with the service as a whole, or nothing of it is wanted there."""
         import shutil  # it loads what nobody needs who only reads
 
+        (self.folder / _ABOUT).unlink(missing_ok=True)  # first: half a folder is no set
         shutil.rmtree(self.folder)
 
     def _told(self) -> dict[str, Any]:
