@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import socket
 import sys
@@ -118,10 +119,11 @@ def create_app(
         hub = Hub() if notices is None else PostgresHub(*event_readers(database))
         parts = Parts(database, raw, limits, analyse or analyst, calibrate=calibrate, bench=bench, hub=hub)
         parts = replace(parts, watch=metrics, room=Room(settings.data), rates=Rates(settings.rates))
-        onlooker = Analyst(settings.workers, nice=3)  # of its own: a long set must not keep a short look waiting
+        onlookers = max(settings.workers, min(2, os.cpu_count() or 1))  # bars come to rest together
+        onlooker = Analyst(onlookers, nice=3)  # of its own: a long set must not keep a short look waiting
         if analyse is None or look is not None:
             warm = onlooker.warm if look is None else list
-            live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, settings.workers, warm)
+            live = LiveRuns(database, parts.hub, look or onlooker.look, parts.now, onlookers, warm)
             parts = replace(parts, live=live)
             if notices is not None:
                 live.connect(notices)

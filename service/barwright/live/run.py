@@ -204,8 +204,8 @@ class LiveRun:
 
     @property
     def pressing(self) -> bool:
-        """Whether the next look may tell a rep nobody has heard of; further ones mostly make it surer."""
-        return self._step == 0
+        """Whether the next look may tell a rep nobody has heard of; else it mostly makes told ones surer."""
+        return self._step == 0 or not self._settled
 
     def _begin(self, boot: str, block: HeldBlock, offset_s: float) -> None:
         before, self._still, self._blocks, self._step = self.memory, Stillness(), {}, 0
