@@ -13,6 +13,7 @@ import numpy as np
 import scipy
 
 from bench.accuracy import accuracy, mismatch, single_errors
+from bench.chaos import chaos
 from bench.day_maximum import day_maximum
 from bench.device_check import calibration, device_check
 from bench.encoders import encoders
@@ -59,6 +60,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "workers": workers,
     "kills_postgresql": kills_postgresql,
     "kills": kills,
+    "chaos": chaos,
     "full_disk": full_disk,
 }
 READING = """\

@@ -85,9 +85,9 @@ def _undisturbed(data: Path, recordings: list[list[dict[str, Any]]]) -> list[str
     with server.client(key) as client:
         for number in range(len(recordings)):
             _send(client, number, recordings, sent)
-    _wait_until_done(data)
+    wait_until_done(data)
     server.stop()
-    found = _results(data)
+    found = results_of(data)
     by_recording = {recording: found[set_id] for set_id, recording in sent.sets.items()}
     return [by_recording[number] for number in range(len(recordings))]
 
@@ -115,7 +115,7 @@ def _disturbed(data: Path, recordings: list[list[dict[str, Any]]]) -> tuple[Sent
         deaths += 1
         place["server"] = Server(data)
         time.sleep(chance.uniform(0.2, 1.5))
-    _wait_until_done(data)
+    wait_until_done(data)
     place["server"].stop()
     return sent, deaths, time.monotonic() - began
 
@@ -161,7 +161,7 @@ def _good(answer: httpx.Response) -> Any:
     return answer.json()
 
 
-def _wait_until_done(data: Path) -> None:
+def wait_until_done(data: Path) -> None:
     unfinished, deadline = 1, time.monotonic() + LIMIT_S
     while unfinished:
         assert time.monotonic() < deadline, f"{unfinished} sets are never finished"
@@ -170,7 +170,7 @@ def _wait_until_done(data: Path) -> None:
             (unfinished,) = database.execute("SELECT count(*) FROM lift_set WHERE state='analysing'").fetchone()
 
 
-def _results(data: Path) -> dict[str, str]:
+def results_of(data: Path) -> dict[str, str]:
     """All that was found, by set, without what differs between two sets of one recording by right."""
     with closing(sqlite3.connect(data / "barwright.db")) as database:
         found = {}
@@ -186,7 +186,7 @@ def _results(data: Path) -> dict[str, str]:
 
 def _problems(data: Path, sent: Sent, undisturbed: list[str]) -> Counter[str]:
     problems: Counter[str] = Counter()
-    found = _results(data)
+    found = results_of(data)
     with closing(sqlite3.connect(data / "barwright.db")) as database:
         there = set(database.execute("SELECT stream_id, seq FROM block"))
         problems["block missing"] = len(sent.acknowledged - there)
