@@ -146,3 +146,20 @@ def test_blocks_that_come_while_a_look_is_taken_get_a_look_of_their_own() -> Non
     assert isinstance(late, Found)
     changes += run.fold(window, late)
     assert sorted({change.index for change in changes}) == [0, 1, 2]
+
+
+@pytest.mark.parametrize(("lift", "reps", "device", "seed"), [SETS[0], SETS[2]])
+def test_a_look_that_tells_a_new_rep_was_pressing(lift: str, reps: int, device: str, seed: int) -> None:
+    """A second look at a rep that was undecided as well as a first one."""
+    recording = simulate(lift, seed=seed, device=device, reps=reps).recording
+    told, run, new = told_of(recording, lift), LiveRun(LIFTS[lift], "imu"), []
+    for block in blocks_of(recording):
+        held = HeldBlock(block.seq, int(block.t_us[0]), int(block.t_us[-1]), block.pack())
+        run.add(block.boot, held, block.t_us, values_of(block))
+        if run.due():
+            pressing, window = run.pressing, run.look()
+            found = run_live_job(LiveJob(window, told))
+            assert isinstance(found, Found)
+            new += [pressing for change in run.fold(window, found) if not change.corrected]
+    assert len(new) >= reps - 1
+    assert all(new)
