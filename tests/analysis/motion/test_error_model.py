@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.signal import periodogram
 from scipy.spatial.transform import Rotation
 
 from analysis.motion.stretches import PRIOR, START, G, linearised, tumble
@@ -82,12 +83,13 @@ def test_corrections_are_the_rows_times_the_weights() -> None:
         np.testing.assert_allclose(found[5::20], expected, atol=0.01 * np.abs(expected).max())
 
 
-def still_model(density: float, seconds: float) -> ErrorModel:
-    """The error model of a sensor at rest with white force noise alone."""
+def still_model(walk: float, seconds: float) -> ErrorModel:
+    """The error model of a sensor at rest with white force noise alone, of the velocity random walk N, m/s/sqrt(s)."""
     n = int(seconds * 100) + 1
     accel, gyro, quiet = np.tile([0.0, 0.0, G], (n, 1)), np.zeros((n, 3)), np.zeros(n)
+    density = np.sqrt(2) * walk  # one-sided, as sensors' data sheets give it (IEEE Std 952-1997, annex C)
     noise = replace(PRIOR, accel_noise=density, accel_walk=0.0, gyro_noise=0.0, tilt_walk=0.0)
-    wander = plan_wandering(accel, gyro, 0.01, noise, quiet, quiet, quiet > 0)
+    wander = plan_wandering(accel, gyro, 0.01, noise, quiet, quiet, quiet > 0, noise_margin=1.0)
     return build_error_model(strapdown(accel, gyro, 0.01, START), accel, gyro, 0.01, wander)
 
 
@@ -96,22 +98,43 @@ def still_model(density: float, seconds: float) -> ErrorModel:
     [(60, 0.0006, 0.96), (100, 0.0010, 1.6), (160, 0.0016, 2.6), (220, 0.0022, 3.5)],
 )
 def test_white_noise_grows_as_published(micro_g: float, velocity: float, position: float) -> None:
-    """N sqrt(t) m/s at 1 s and N sqrt(t^3 / 3) at 2 s, in mm (Titterton and Weston 2004; Woodman 2007)."""
+    """N sqrt(t) m/s at 1 s and N sqrt(t^3 / 3) at 2 s, in mm (Titterton and Weston 2004; Woodman 2007).
+
+    N is the random walk, in micro-g times sqrt(s) here.
+    """
     v = still_model(micro_g * 1e-6 * G, 1.0).velocity_rows(np.array([1.0]))[0, 2, CONSTANTS:]
     p = still_model(micro_g * 1e-6 * G, 2.0).position_rows(np.array([2.0]))[0, 2, CONSTANTS:]
     assert np.linalg.norm(v) == pytest.approx(velocity, abs=6e-5)
     assert 1000 * np.linalg.norm(p) == pytest.approx(position, rel=0.03)
 
 
+def test_noise_of_a_one_sided_density_grows_as_drawn_samples_do() -> None:
+    """Samples whose one-sided spectrum (scipy's periodogram) is n^2, summed over 4 s: the spread of 1000 such sums is
+    known to 2.2 %, so that 10 % is never left by chance, and a wrong factor of sqrt(2) always is.
+    """
+    density, length, rate = 150e-6 * G, 4.0, 200.0
+    rng = np.random.default_rng(12)
+    samples = rng.normal(0.0, 1.0, (1000, int(length * rate)))
+    _, power = periodogram(samples, rate, scaling="density", detrend=False)
+    samples *= density / np.sqrt(power[:, 1:-1].mean())
+    drawn = (samples.sum(axis=1) / rate).std()
+    noise = replace(PRIOR, accel_noise=density, gyro_noise=density, accel_walk=0.0, tilt_walk=0.0)
+    n = samples.shape[1] + 1
+    accel, gyro, quiet = np.tile([0.0, 0.0, G], (n, 1)), np.zeros((n, 3)), np.zeros(n)
+    wander = plan_wandering(accel, gyro, 1 / rate, noise, quiet, quiet, quiet > 0, noise_margin=1.0)
+    assert np.sqrt(np.sum((wander.white_sd * wander.lengths_s) ** 2)) == pytest.approx(drawn, rel=0.1)
+    assert np.sqrt(np.sum(wander.tilt_sd**2)) == pytest.approx(drawn, rel=0.1)
+
+
 def test_between_two_rests_white_noise_peaks_half_way() -> None:
     """Pinned at both ends of T the residual is N sqrt(T) / 2 in the middle (Brownian bridge)."""
-    density, length = 100e-6 * G, 4.0
-    model = still_model(density, length)
+    walk, length = 100e-6 * G, 4.0
+    model = still_model(walk, length)
     t = np.array([1.2, 2.0, 2.8])
     rows = model.velocity_rows(np.append(t, length))[:, 2, CONSTANTS:]
     shared = rows @ rows.T
     left = np.diag(shared)[:3] - shared[:3, 3] ** 2 / shared[3, 3]
-    np.testing.assert_allclose(np.sqrt(left), density * np.sqrt(t * (length - t) / length), rtol=1e-6)
+    np.testing.assert_allclose(np.sqrt(left), walk * np.sqrt(t * (length - t) / length), rtol=1e-6)
 
 
 def test_a_constant_bias_is_a_straight_line_in_velocity() -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.device_class import NOISE_MARGIN, STANDARD_GRAVITY, SensorPrior, integral_var
 from barwright.analysis.motion.error_model import GYRO_BIAS, GYRO_MATRIX, ErrorModel
 from barwright.analysis.motion.rests import Rest
 from barwright.analysis.motion.strapdown import Strapdown, running_integral
@@ -117,11 +117,11 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
     sway, lean = how.sway, how.lean
     velocity = np.hypot(1.9 * sway / (length * cycles), 0.5 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
     accel = np.hypot(15.0 * sway / (length * cycles) ** 2, 1.5 * sway / length**2) ** 2
-    accel += prior.accel_noise**2 * 1.4 / length + 0.001**2
+    accel += NOISE_MARGIN * integral_var(prior.accel_noise) * 1.4 / length + 0.001**2
     rate = (
         (2.2 * lean / (length * cycles)) ** 2
         + (0.6 * lean / length) ** 2
-        + prior.gyro_noise**2 * 1.2 / length
+        + NOISE_MARGIN * integral_var(prior.gyro_noise) * 1.2 / length
         + (RATE_FLOOR if firm else HELD_TURN) ** 2
     )
     return np.concatenate((accel, np.full(3, rate), velocity))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.device_class import NOISE_MARGIN, STANDARD_GRAVITY, SensorPrior, integral_var
 from barwright.analysis.quantities.spans import spans_of
 
 Floats = NDArray[np.float64]
@@ -48,10 +48,12 @@ def plan_wandering(
     velocity_var: Floats,
     tilt_var: Floats,
     bridged: NDArray[np.bool_],
+    noise_margin: float = NOISE_MARGIN,
 ) -> Wandering:
     """Knots every KNOT_S, and around every bridged hole or clipped run, so that its error is placed where it arose.
 
-    accel, gyro (n, 3) as measured; velocity_var, tilt_var (n,): what each sample adds to the noise densities.
+    accel, gyro (n, 3) as measured; velocity_var, tilt_var (n,): what each sample adds to the integrals; noise_margin:
+    how many times white noise counts.
     """
     n = len(accel)
     length = max((n - 1) * dt, dt)
@@ -65,8 +67,10 @@ def plan_wandering(
     turning = (RATE_SHARE * np.linalg.norm(gyro, axis=1)) ** 2 * dt
     pushing = (FORCE_SHARE * (np.linalg.norm(accel, axis=1) - STANDARD_GRAVITY)) ** 2 * dt
     count = len(knots)
-    velocity = prior.accel_noise**2 * lengths + np.bincount(which, velocity_var + pushing, count)
-    tilt = (prior.gyro_noise**2 + prior.tilt_walk**2) * lengths + np.bincount(which, tilt_var + turning, count)
+    force = noise_margin * integral_var(prior.accel_noise)
+    rate = noise_margin * integral_var(prior.gyro_noise) + prior.tilt_walk**2
+    velocity = force * lengths + np.bincount(which, velocity_var + pushing, count)
+    tilt = rate * lengths + np.bincount(which, tilt_var + turning, count)
     return Wandering(
         knots,
         lengths,

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaincc
 
-from barwright.analysis.motion.device_class import SensorPrior
+from barwright.analysis.motion.device_class import SensorPrior, integral_var
 from barwright.analysis.motion.strapdown import attitude
 from barwright.analysis.motion.timeline import EvenSamples
 from barwright.analysis.motion.wandering import RATE_SHARE
@@ -170,7 +170,7 @@ def _turn_rows(
         slopes[k] = back @ _cross(first) @ whole
         through[k] = leaning[turn.last] - back @ leaning[turn.first]
         length = len(net) * turn.dt
-        own[k] = (0.5 * prior.gyro_noise**2 + prior.tilt_walk**2) * length
+        own[k] = (integral_var(prior.gyro_noise) + prior.tilt_walk**2) * length
         own[k] += turn.bridged + RATE_SHARE**2 * turn.dt * float(np.sum(rate**2))
         level[k, :, turn.last] = poses[turn.last].level_sd * np.eye(3)
         level[k, :, turn.first] = -poses[turn.first].level_sd * back

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior, integral_var
 from barwright.analysis.motion.rest_rows import RATE_FLOOR, SWAY_HZ, HandParams, parabola, steadiness
 from barwright.analysis.motion.rests import Rest, RestParams, find_candidates
 from barwright.analysis.motion.strapdown import attitude, reckon
@@ -113,9 +113,9 @@ class _Mean:
         squared = self.seconds**2
         sway = 9.0 * (hands[0] if self.sway < 2.0 * hands[0] else self.sway) / squared
         rate = 5.0 * (hands[1] if self.lean < 2.0 * hands[1] else self.lean) / squared
-        noise = 0.6 * max(prior.accel_noise, self.density) ** 2 / self.seconds + FORCE_FLOOR**2
+        noise = 1.2 * integral_var(max(prior.accel_noise, self.density)) / self.seconds + FORCE_FLOOR**2
         sd = float(np.sqrt(sway**2 + noise))
-        rate_sd = float(np.sqrt(rate**2 + 0.6 * prior.gyro_noise**2 / self.seconds + RATE_FLOOR**2))
+        rate_sd = float(np.sqrt(rate**2 + 1.2 * integral_var(prior.gyro_noise) / self.seconds + RATE_FLOOR**2))
         return Pose(self.force, self.rate, sd, sd / STANDARD_GRAVITY, rate_sd, self.samples, firm, self.to_middle)
 
 
@@ -155,14 +155,14 @@ def told_pose(force: Floats, rate: Floats, samples: int, seconds: float, prior: 
     """
     sway = np.sqrt(2.0) * 2.0 * np.pi * SWAY_HZ * USUAL_SWAY / seconds
     lean = USUAL_LEAN
-    noise = 0.5 * prior.accel_noise**2 / seconds + FORCE_FLOOR**2
+    noise = integral_var(prior.accel_noise) / seconds + FORCE_FLOOR**2
     short = 0.5 * lean**2 * STANDARD_GRAVITY
     return Pose(
         force=force,
         rate=rate,
         force_sd=float(np.sqrt(sway**2 + short**2 + noise)),
         level_sd=float(np.sqrt(sway**2 + noise)) / STANDARD_GRAVITY,
-        rate_sd=float(np.sqrt(2.0 * (lean / seconds) ** 2 + 0.5 * prior.gyro_noise**2 / seconds + RATE_FLOOR**2)),
+        rate_sd=float(np.sqrt(2.0 * (lean / seconds) ** 2 + integral_var(prior.gyro_noise) / seconds + RATE_FLOOR**2)),
         samples=samples,
     )
 
