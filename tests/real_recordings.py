@@ -119,6 +119,8 @@ def up_directions(solution: Solution, n: int, dt: float) -> Floats:
     phi = model.tilt @ solution.correction[:30]
     every = np.arange(n) * dt
     spread = np.stack([np.interp(every, model.t_s, phi[:, k]) for k in range(3)], axis=1)
+    taken = np.searchsorted(model.wander.steps_s, every, side="right")  # wandering steps before each sample
+    spread += np.concatenate((np.zeros((1, 3)), np.cumsum(model.tilt_steps(solution.correction), axis=0)))[taken]
     up = np.array([0.0, 0.0, 1.0]) - np.cross(spread, np.array([0.0, 0.0, 1.0]))  # (I + [phi])^T z
     out = np.einsum("nij,ni->nj", solution.at.nominal.turn[:n], up)
     return np.asarray(out / np.linalg.norm(out, axis=1)[:, None])
