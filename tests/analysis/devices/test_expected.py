@@ -8,12 +8,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from barsim import DEVICES
+from barsim import DEVICES, simulate
 from barsim.sensors import draw_constants
 from barwright.analysis.devices import expected as model
 from barwright.analysis.devices.changes import State, what_to_change
 from barwright.analysis.devices.expected import Mounted, class_known, expected_error
-from barwright.analysis.devices.lift_models import MODELLED, felt, lift_models
+from barwright.analysis.devices.lift_models import HANDS, MODELLED, SWAY_M, felt, lift_models
 from barwright.analysis.devices.sensor_known import calibrated
 from barwright.analysis.devices.stream_seen import bandwidth, clock_seen
 from barwright.analysis.motion.calibration import SAME, Calibration
@@ -89,6 +89,20 @@ def test_a_modelled_lift_begins_and_ends_still_and_feels_gravity(lift):
         assert all(
             abs(one.velocity(seen.t_s)[int(200 * peak)] - one.peak_m_s) < 0.15 * one.peak_m_s for peak in one.peaks_s
         )
+
+
+@pytest.mark.parametrize("lift", ["back_squat", "bench_press"])
+def test_held_weight_sways_up_and_down_as_much_as_in_simulated_lifts(lift):
+    """Rms of vertical velocity while the bar is held, over ten sets of drawn waves: their size alone varies by 30 %."""
+    swaying = []
+    for seed in range(10):
+        true = simulate(lift, seed=seed, device="poor", reps=1).truth
+        for start, stop, place in true.rests:
+            if place == "held":
+                swaying.append(true.vz[slice(*np.searchsorted(true.t_s, [start, stop]))])
+    share = lift_models(lift)[0].sway_up
+    waves = [SWAY_M * share * size * 2 * np.pi * hz for hz, size in HANDS]
+    assert rms(waves) * np.sqrt(len(waves) / 2) == pytest.approx(rms(np.concatenate(swaying)), rel=0.3)
 
 
 def test_worse_sensors_are_expected_to_do_worse():

@@ -30,7 +30,7 @@ from barwright.analysis.devices.lift_models import (
     greatest,
     lift_models,
 )
-from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.device_class import NOISE_MARGIN, STANDARD_GRAVITY, SensorPrior, integral_var
 from barwright.analysis.motion.error_model import (
     ACCEL_BIAS,
     ACCEL_MATRIX,
@@ -56,7 +56,6 @@ Floats = NDArray[np.float64]
 MODEL_HZ = 200.0  # a faster sensor is modelled at this rate: what a sample hides is then far below noise
 FAST_HZ, PARTS = 190.0, 8  # below this rate what samples hide is worked out, by the same motion in so many parts
 TURNS, QUICK_TURNS = 3, 2  # how the sensor may lie about the bar, for every model
-ONE_SIDED = np.sqrt(0.5)  # white noise of one-sided density n adds n^2 T / 2 to the variance of an integral over T
 EARTH_RATE = 7.3e-5  # rad/s
 # rad/s as a bar rises: half a degree in half a second (common practice, no source)
 TILT_RATE = 0.02
@@ -166,13 +165,15 @@ def _squares(sensor: SensorKnown, mounted: Mounted, model: LiftModel, turn: floa
         solution = _floor_after(solution, to_sensor, turn + 1.7, model.floor_after_s, prior, open_sd)
     rows = at.model.velocity_rows(np.array(model.peaks_s))[:, 2]
     real = replace(
-        prior, accel_noise=sensor.accel_noise * ONE_SIDED, gyro_noise=sensor.gyro_noise * ONE_SIDED,
-        accel_walk=sensor.accel_walk, tilt_walk=sensor.tilt_walk,
+        prior, accel_noise=sensor.accel_noise, gyro_noise=sensor.gyro_noise, accel_walk=sensor.accel_walk,
+        tilt_walk=sensor.tilt_walk,
     )  # fmt: skip
     unrest = {
-        i: rest_noise(len(one.span) * dt, () if one.firm else HANDS, real, free is None) for i, one in enumerate(rests)
+        i: rest_noise(len(one.span) * dt, () if one.firm else HANDS, model.sway_up, real, free is None)
+        for i, one in enumerate(rests)
     }
-    moments = _Moments.of(sensor, open_sd, wander, plan_wandering(accel, gyro, dt, real, *extra), unrest)
+    wanders = plan_wandering(accel, gyro, dt, real, *extra, noise_margin=1.0)
+    moments = _Moments.of(sensor, open_sd, wander, wanders, unrest)
     hidden = _hidden(solution, rows, model, fine, PARTS / dt, start) if slow else np.zeros(len(rows))
     place_sd = TOLD_SD_M if mounted.along_m is not None else UNTOLD_SD_M[mounted.place]
     return [
@@ -250,23 +251,27 @@ class _Moments:
         return float(first @ self.constants @ first + rest**2 @ self.wandering + gain**2 @ np.maximum(noise, 0.0))
 
 
-def rest_noise(length: float, hands: tuple[tuple[float, float], ...], real: SensorPrior, with_rate: bool) -> Floats:
+def rest_noise(
+    length: float, hands: tuple[tuple[float, float], ...], sway_up: float, real: SensorPrior, with_rate: bool
+) -> Floats:
     """(9,) variances of the rows of a rest of `length` s: mean acceleration, rate, velocity.
 
-    Each wave of the hands' sway (none on a floor), of random phase, passes the rows' weights by their Fourier
-    transform; 1.4 and 1.2 are those of white noise. NaN: rates, where the sensor spins on its sleeve.
+    Each wave of the hands' sway (none on a floor; its share sway_up up and down), of random phase, passes the rows'
+    weights by their Fourier transform; 1.4 and 1.2 are those of white noise. NaN: rates, where the sensor spins on its
+    sleeve.
     """
     t = (np.arange(60) + 0.5) * length / 60
     out = np.zeros(9)
+    sway = SWAY_M * np.array([1.0, 1.0, sway_up])
     for hz, share in hands:
         omega = 2 * np.pi * hz
         phase = np.exp(1j * omega * t)
         mean, bent = abs(parabola(60) @ phase) ** 2, abs(quartic(60) @ phase) ** 2
-        out[0:3] += 0.5 * (SWAY_M * share * omega**2) ** 2 * bent
+        out[0:3] += 0.5 * (sway * share * omega**2) ** 2 * bent
         out[3:6] += 0.5 * (SWAY_RAD * share * omega) ** 2 * mean * np.array([1.0, SPIN_SWAY, 0.7]) ** 2
-        out[6:9] += 0.5 * (SWAY_M * share * omega) ** 2 * mean
-    out[0:3] += 1.4 * real.accel_noise**2 / length
-    out[3:6] = out[3:6] + 1.2 * real.gyro_noise**2 / length + EARTH_RATE**2 if with_rate else np.nan
+        out[6:9] += 0.5 * (sway * share * omega) ** 2 * mean
+    out[0:3] += 1.4 * integral_var(real.accel_noise) / length
+    out[3:6] = out[3:6] + 1.2 * integral_var(real.gyro_noise) / length + EARTH_RATE**2 if with_rate else np.nan
     return out
 
 
@@ -280,7 +285,9 @@ def _floor_after(
     raw[0, ACCEL_MATRIX] = -STANDARD_GRAVITY * np.outer(up, up).ravel()
     raw[1:, GYRO_BIAS] = -np.eye(3)
     change = (raw[:, :CONSTANTS] ** 2) @ (CHANGE_SHARE * open_sd) ** 2
-    noise = np.array([prior.accel_noise**2 * 1.4 / seconds + 0.001**2, *[prior.gyro_noise**2 * 1.2 / seconds] * 3])
+    force = NOISE_MARGIN * integral_var(prior.accel_noise) * 1.4 / seconds
+    rate = NOISE_MARGIN * integral_var(prior.gyro_noise) * 1.2 / seconds
+    noise = np.array([force + 0.001**2, rate, rate, rate])
     return more_rows(solution, raw, np.zeros(4), noise + change + RATE_FLOOR**2)
 
 

@@ -21,6 +21,9 @@ Floats = NDArray[np.float64]
 SWAY_M, SWAY_RAD = 0.003, np.radians(0.5)  # of held weight, about once a second (common practice, no source)
 # How held weight sways: three waves about 1 Hz and a slow one half as large, (Hz, share of SWAY_M and SWAY_RAD).
 HANDS = ((0.78, 0.577), (1.03, 0.577), (1.38, 0.577), (0.175, 0.5))
+# Share of SWAY_M up and down where the body carries the bar for a whole set: 3 mm once a second would take 1.2 % of the
+# weight, and on both feet or a bench force plates show a third of it or less (from memory)
+CARRIED_UP = 0.33
 SOFT_S = 0.02  # no force on a bar changes faster than over some hundredths of a second
 ROLL = 0.07  # rad: a gripped bar rolls so far as it rises, one way or the other (common practice, no source)
 # rad: in slow lifts it rolls further on the way down, back again on the way up, and never quite to where it was
@@ -41,7 +44,7 @@ class HeldRest:
 class LiftModel:
     """Knots of vertical velocity (t, m/s), joined smoothly; turns of the bar about itself and fore-aft travel as
     (start, length, size); rests; moments of peak velocity; floor_after_s: how long the dropped bar lies still
-    afterwards, 0 when it is not dropped.
+    afterwards, 0 when it is not dropped; sway_up: share of SWAY_M that goes up and down.
     """
 
     lift: str
@@ -51,6 +54,7 @@ class LiftModel:
     rests: tuple[HeldRest, ...]
     peaks_s: tuple[float, ...]
     floor_after_s: float = 0.0
+    sway_up: float = 1.0
 
     @property
     def length_s(self) -> float:
@@ -92,7 +96,8 @@ def felt(model: LiftModel, rate_hz: float, start_spin: float = 0.0) -> Felt:
     omega = 2 * np.pi * np.array([0.85, 1.0, 1.15, 0.95, 1.05])
     wave = [hands * np.sin(w * t + k) for k, w in enumerate(omega)]
     world = np.stack([forward, np.zeros(len(t)), vertical + STANDARD_GRAVITY], axis=1) - SWAY_M * np.stack(
-        [w**2 * one for w, one in zip(omega[:3], wave[:3], strict=True)], axis=1
+        [share * w**2 * one for share, w, one in zip((1.0, 1.0, model.sway_up), omega[:3], wave[:3], strict=True)],
+        axis=1,
     )
     spin = spin + SPIN_SWAY * SWAY_RAD * wave[3]
     spin_rate = spin_rate + SPIN_SWAY * SWAY_RAD * omega[3] * hands * np.cos(omega[3] * t + 3)
@@ -183,7 +188,7 @@ def _lowered(
         rests.append(HeldRest(up + 0.1, up + pause_s * long, False))
         now = up + pause_s * long
     knots.append((now, 0.0))
-    return LiftModel(lift, tuple(knots), tuple(spins), tuple(travels), tuple(rests), tuple(peaks))
+    return LiftModel(lift, tuple(knots), tuple(spins), tuple(travels), tuple(rests), tuple(peaks), sway_up=CARRIED_UP)
 
 
 def _jerk(long: float, way: float) -> LiftModel:
