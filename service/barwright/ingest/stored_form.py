@@ -21,6 +21,7 @@ MOST_DECIMALS = 9
 _SCALES = 10.0 ** np.arange(MOST_DECIMALS + 1)
 _PEEK = 16  # samples looked at before a whole column is tried
 _EXACT = 2.0**53
+_WIDTHS = [(d, int(np.iinfo(d).min), int(np.iinfo(d).max)) for d in ("<i1", "<i2", "<i4", "<i8")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def _steps(whole: NDArray[np.int64]) -> list[Any]:
         return []
     steps = np.diff(whole)
     low, high = (int(steps.min()), int(steps.max())) if len(steps) else (0, 0)
-    narrowest = next(d for d in ("<i1", "<i2", "<i4", "<i8") if np.iinfo(d).min <= low and high <= np.iinfo(d).max)
+    narrowest = next(dtype for dtype, least, most in _WIDTHS if least <= low and high <= most)
     return [int(whole[0]), tag_of_array(steps.astype(narrowest))]
 
 
