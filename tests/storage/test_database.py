@@ -3,6 +3,7 @@ from __future__ import annotations
 import sqlite3
 from datetime import UTC, datetime, timedelta, timezone
 
+import numpy as np
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
@@ -18,6 +19,7 @@ from barwright.storage import (  # noqa: F401 - adds its tables
     queue_tables,
     record_tables,
     technique_tables,
+    training_tables,
 )
 from barwright.storage.blocks import BlockStore, BootSpan
 from barwright.storage.devices import DeviceFacts, facts_as_json
@@ -192,3 +194,21 @@ def test_a_new_database_is_made_in_one_commit(tmp_path):
     finally:
         event.remove(Engine, "commit", note)
     assert len(commits) == 1
+
+
+def test_documents_come_back_as_they_were_written(settings):
+    """Every bit of every number, and whatever text JSON can hold."""
+    random = np.random.default_rng(7)
+    numbers = [float(one) for one in random.normal(size=500) * 10.0 ** random.integers(-300, 300, 500)]
+    numbers += [5e-324, 1.7976931348623157e308, -0.0, 0.1 + 0.2, 2**63, -(2**70), 0, True, None]
+    for told in (numbers, {"a": {"b": [[], {}]}, "": "\u00e4\U0001f3cb"}, {"half": "\ud800"}, "text", 1.5):
+        engine = make_engine(settings.database_url)
+        with engine.begin() as connection:
+            club = {"id": "club_1", "name": "Quarry Lane Lifting Club", "created_at": NOW}
+            connection.execute(insert(METADATA.tables["club"]), club)
+            table = METADATA.tables["club_settings"]
+            connection.execute(insert(table), {"club_id": "club_1", "settings": told, "changed_at": NOW})
+            back = connection.execute(select(table.c.settings)).scalar_one()
+            connection.rollback()
+        engine.dispose()
+        assert (back, str(back)) == (told, str(told))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -14,10 +15,11 @@ from barwright.ingest.limits import Limits
 from barwright.storage.athletes import AthleteFacts, AthleteStore
 from barwright.storage.beliefs import BeliefStore
 from barwright.storage.keys import find_or_create_club
+from barwright.storage.plans import PlannedSet, PlanStore
 from barwright.storage.raw_folder import RawFolder
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows import refresh_profile as module
-from barwright.workflows.check_readiness import check_club, check_readiness
+from barwright.workflows.check_readiness import catch_up, check_club, check_readiness
 from barwright.workflows.import_history import import_history
 from barwright.workflows.parts import Parts, utc_now
 from barwright.workflows.plan_loads import loads_of_day
@@ -51,7 +53,7 @@ def take(parts, caller, who, text_of_file):
 
 def kept(parts, caller, who, before=date.max):
     with parts.database.reading() as session:
-        return BeliefStore(session, caller.club_id, METHODS).before([who], before)
+        return BeliefStore(session, caller.club_id, METHODS).before([(who, "snatch")], before)
 
 
 def count_queries(parts, ask):
@@ -151,6 +153,52 @@ def test_the_whole_club_takes_as_many_queries_as_one_athlete(parts, caller):
     assert count_queries(parts, lambda: check_club(parts, caller, DAY)) == alone <= 10
     assert count_queries(parts, lambda: check_readiness(parts, caller, one, DAY)) <= 10
     assert count_queries(parts, lambda: loads_of_day(parts, caller, one, DAY)) <= 11
+
+
+def mixed_club(parts, caller):
+    """Imke did one of her two lifts on the day; Rana nothing on it, and one of her two only long ago; Jo has a plan."""
+    imke, rana, jo = (athlete(parts, caller, name, 6) for name in ("Imke", "Rana", "Jo"))
+    for who in (imke, rana, jo):
+        before = DAY - timedelta(days=100 if who == rana else 1)
+        take(parts, caller, who, history(4, lift="back_squat", before=before))
+    take(parts, caller, imke, f"date,lift,load,velocity[m/s],velocity_u[m/s]\n{DAY},back_squat,60,2.1,0.02\n")
+    with parts.database.writing() as session:
+        PlanStore(session, caller.club_id).add(jo, DAY, (PlannedSet("bench_press", percent=70),), None, utc_now())
+    return imke, rana, jo
+
+
+def test_only_what_is_asked_of_each_athlete_is_looked_up_and_says_the_same(parts, caller):
+    imke, rana, jo = mixed_club(parts, caller)
+    told = {one.athlete.id: one for one in check_club(parts, caller, DAY).items}
+    assert {who: [each.lift for each in one.lifts] for who, one in told.items()} == {
+        imke: ["back_squat"],
+        rana: ["snatch"],
+        jo: ["bench_press"],
+    }
+    assert told[jo].lifts[0].belief is None
+    with parts.database.reading() as session:
+        all_of_it, _ = beliefs_before(session, caller.club_id, [imke, rana, jo], DAY)
+    assert set(all_of_it) == {(who, lift) for who in (imke, rana, jo) for lift in ("snatch", "back_squat")}
+    for who in (imke, rana):
+        (lift,) = told[who].lifts
+        assert lift.belief == all_of_it[who, lift.lift]
+        assert check_readiness(parts, caller, who, DAY) == told[who]
+
+
+def test_a_start_keeps_also_what_nobody_asks_for_today(parts, caller):
+    imke, _, _ = mixed_club(parts, caller)
+    with parts.database.writing() as session:
+        session.connection().execute(text("DELETE FROM belief"))
+    check_club(parts, caller, DAY)
+    with parts.database.reading() as session:
+        asked = BeliefStore(session, caller.club_id, METHODS).before([(imke, "back_squat"), (imke, "snatch")], DAY)
+    assert set(asked) >= {(imke, "back_squat")}
+    with parts.database.writing() as session:
+        session.connection().execute(text("DELETE FROM belief"))
+    catch_up(replace(parts, now=lambda: datetime(2026, 3, 1, 12, tzinfo=UTC)), caller)
+    with parts.database.reading() as session:
+        asked = BeliefStore(session, caller.club_id, METHODS).before([(imke, "back_squat"), (imke, "snatch")], DAY)
+    assert set(asked) == {(imke, "back_squat"), (imke, "snatch")}
 
 
 def test_a_full_disk_spoils_no_answer(parts, caller, monkeypatch):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlmodel import Session, col, delete, func, insert, select
+from sqlmodel import Session, Text, cast, col, delete, func, insert, select
 
 from barwright.storage.tables import METADATA
 from barwright.storage.training_tables import BeliefRow
@@ -18,11 +19,11 @@ _TABLE = METADATA.tables["belief"]
 
 @dataclass(frozen=True, slots=True)
 class StoredBelief:
-    """The belief after the day `until`. method: what made it. document: JSON, as the analysis told it."""
+    """The belief after the day `until`. method: what made it. document: JSON text, as the analysis told it."""
 
     until: date
     method: str
-    document: dict[str, Any]
+    document: str
 
 
 class BeliefStore:
@@ -33,13 +34,19 @@ class BeliefStore:
         self._club_id = club_id
         self._methods = tuple(methods)
 
-    def before(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], StoredBelief]:
+    def before(self, pairs: Iterable[tuple[str, str]], day: date) -> dict[tuple[str, str], StoredBelief]:
         """(athlete id, lift) -> the newest belief from before a day; one query."""
+        wanted = set(pairs)
+        if not wanted:
+            return {}
         newest = select(_TABLE.c.athlete_id, _TABLE.c.lift, func.max(_TABLE.c.until).label("until"))
         newest = newest.where(_TABLE.c.club_id == self._club_id, _TABLE.c.until < day)
-        newest = newest.where(_TABLE.c.athlete_id.in_(set(athlete_ids)), _TABLE.c.method.in_(self._methods))
+        newest = newest.where(_TABLE.c.athlete_id.in_({who for who, _ in wanted}), _TABLE.c.method.in_(self._methods))
+        newest = newest.where(_TABLE.c.lift.in_({lift for _, lift in wanted}))
         which = newest.group_by(_TABLE.c.athlete_id, _TABLE.c.lift).subquery()
-        query = select(*(_TABLE.c[name] for name in ("athlete_id", "lift", "until", "method", "document")))
+        columns: list[Any] = [_TABLE.c[name] for name in ("athlete_id", "lift", "until", "method")]
+        columns.append(cast(_TABLE.c.document, Text))
+        query = select(*columns)
         query = query.join(
             which,
             (which.c.athlete_id == _TABLE.c.athlete_id)
@@ -47,7 +54,8 @@ class BeliefStore:
             & (which.c.until == _TABLE.c.until),
         )
         rows = self._session.connection().execute(query)
-        return {(row[0], row[1]): StoredBelief(row[2], row[3], row[4]) for row in rows}
+        found = {(row[0], row[1]): StoredBelief(row[2], row[3], row[4]) for row in rows.fetchall()}
+        return {pair: found[pair] for pair in found.keys() & wanted}
 
     def put(self, beliefs: Mapping[tuple[str, str], Sequence[StoredBelief]], passing: str) -> None:
         """Keeps beliefs of (athlete id, lift); of those made by the method `passing` only the newest few."""
@@ -57,7 +65,7 @@ class BeliefStore:
             again = _TABLE.c.until.in_([one.until for one in told])
             connection.execute(delete(BeliefRow).where(own & (again | _TABLE.c.method.not_in(self._methods))))
             place = {"club_id": self._club_id, "athlete_id": athlete_id, "lift": lift}
-            rows = [{**place, "until": x.until, "method": x.method, "document": x.document} for x in told]
+            rows = [{**place, "until": x.until, "method": x.method, "document": json.loads(x.document)} for x in told]
             connection.execute(insert(BeliefRow), rows)
             past = select(_TABLE.c.until).where(own, _TABLE.c.method == passing).order_by(_TABLE.c.until.desc())
             old = [row[0] for row in connection.execute(past.offset(_KEPT))]

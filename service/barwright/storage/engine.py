@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from pydantic_core import from_json
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 
@@ -41,6 +42,7 @@ def _postgresql(url: URL) -> Engine:
         max_overflow=_MORE,
         pool_timeout=_BUSY_MS / 1000,
         json_serializer=_strict_json,
+        json_deserializer=_document,
     )
 
     dumper = _text_dumper()
@@ -73,6 +75,14 @@ def _strict_json(document: Any) -> str:
     return json.dumps(document, allow_nan=False)
 
 
+def _document(text: str | bytes) -> Any:
+    """A page of sets holds a thousand small documents, and from_json reads them four times as fast."""
+    try:
+        return from_json(text)
+    except ValueError:  # half a surrogate pair, which json.dumps writes and only json.loads reads
+        return json.loads(text)
+
+
 def _sqlite(url: str) -> Engine:
     engine = create_engine(
         url,
@@ -80,6 +90,7 @@ def _sqlite(url: str) -> Engine:
         pool_size=8,
         max_overflow=40,
         json_serializer=_strict_json,
+        json_deserializer=_document,
     )
 
     @event.listens_for(engine, "connect")

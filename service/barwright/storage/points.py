@@ -29,7 +29,6 @@ _FORGET = delete(_TABLE).where(
     _TABLE.c.athlete_id == bindparam("who"), _TABLE.c.lift == bindparam("what"), _TABLE.c.day == bindparam("then")
 )
 _ATHLETES = METADATA.tables["athlete"]
-_LIFTS = union_all(*(select(literal(code).label("lift")) for code in LIFTS)).subquery("lifts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,23 +107,29 @@ class PointStore:
         query = query.where(_TABLE.c.lift.in_({lift for _, lift in wanted}))
         return query.order_by(_TABLE.c.athlete_id, _TABLE.c.lift, _TABLE.c.day, _TABLE.c.load_kg)
 
-    def last_days(self, athlete_ids: Iterable[str], until: date) -> dict[tuple[str, str], date]:
-        """(athlete id, lift) -> the last day it was done, until that day, it included; one query."""
-        last = select(_TABLE.c.day).where(_TABLE.c.athlete_id == _ATHLETES.c.id, _TABLE.c.lift == _LIFTS.c.lift)
+    def last_days(
+        self, athlete_ids: Iterable[str], until: date, lifts: Iterable[str] | None = None
+    ) -> dict[tuple[str, str], date]:
+        """(athlete id, lift) -> the last day it was done, until that day, it included; one query. lifts: only these."""
+        ids, codes = set(athlete_ids), sorted(LIFTS if lifts is None else set(lifts))
+        if not ids or not codes:
+            return {}
+        each_lift = union_all(*(select(literal(code).label("lift")) for code in codes)).subquery("lifts")
+        last = select(_TABLE.c.day).where(_TABLE.c.athlete_id == _ATHLETES.c.id, _TABLE.c.lift == each_lift.c.lift)
         last = last.where(_TABLE.c.day <= until).order_by(_TABLE.c.day.desc()).limit(1)
         # one look into the index for each athlete and lift, however many years there are
-        query = select(_ATHLETES.c.id, _LIFTS.c.lift, last.scalar_subquery().label("last"))
-        query = query.select_from(_ATHLETES.join(_LIFTS, true())).where(_ATHLETES.c.club_id == self._club_id)
-        each = query.where(_ATHLETES.c.id.in_(set(athlete_ids))).subquery()
+        query = select(_ATHLETES.c.id, each_lift.c.lift, last.scalar_subquery().label("last"))
+        query = query.select_from(_ATHLETES.join(each_lift, true())).where(_ATHLETES.c.club_id == self._club_id)
+        each = query.where(_ATHLETES.c.id.in_(ids)).subquery()
         rows = self._session.connection().execute(select(*each.c).where(each.c.last.is_not(None)))
-        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows}
+        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows.fetchall()}
 
     def of_day(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], list[DayPoint]]:
         """(athlete id, lift) -> what was done on one day, in order of load; one query."""
         query = select(*_COLUMNS).where(_TABLE.c.club_id == self._club_id, _TABLE.c.day == day)
         query = query.where(_TABLE.c.athlete_id.in_(set(athlete_ids))).order_by(_TABLE.c.load_kg)
         out: dict[tuple[str, str], list[DayPoint]] = {}
-        for row in self._session.connection().execute(query):
+        for row in self._session.connection().execute(query).fetchall():
             out.setdefault((row[0], row[1]), []).append(DayPoint(*row))
         return out
 

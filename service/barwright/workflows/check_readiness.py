@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -99,6 +99,17 @@ def check_club(parts: Parts, caller: Caller, on: date | None) -> ClubToday:
     return ClubToday(day, tuple(found))
 
 
+def catch_up(parts: Parts, caller: Caller) -> None:
+    """Keeps what the days before today say of every lift, also of those that nobody asks for today."""
+    with parts.database.reading() as session:
+        settings = ClubSettingsStore(session, caller.club_id).get()
+        day = day_asked(parts, settings, None, "on")
+        ids = [one.id for one in AthleteStore(session, caller.club_id).all()]
+        _, new = beliefs_before(session, caller.club_id, ids, day)
+    if missing := _in_earnest(new):
+        keep_for_next_time(parts, caller.club_id, missing, day)
+
+
 def days_of(
     session: Session,
     club_id: str,
@@ -109,17 +120,18 @@ def days_of(
 ) -> tuple[list[AthleteToday], set[str]]:
     """The day of each of these athletes; and the ids of those whose past had to be worked out in earnest for it."""
     ids = [one.id for one in athletes]
-    beliefs, new = beliefs_before(session, club_id, ids, day)
     today = PointStore(session, club_id).of_day(ids, day)
     plans = PlanStore(session, club_id).that_count(day, ids)
+    asked = _lifts_of_the_day(today, plans) if lift is None else {one: {lift} for one in ids}
+    beliefs, new = beliefs_before(session, club_id, ids, day, asked)
+    asked = _lifts_of_late(beliefs, day) | asked
     params = _params(settings)
     out = []
     for athlete in athletes:
-        plan = plans.get(athlete.id)
-        lifts = _lifts(athlete.id, day, beliefs, today, plan) if lift is None else [lift]
+        lifts = sorted(asked.get(athlete.id, ()))
         found = tuple(_lift(athlete.id, one, day, beliefs, today, params) for one in lifts)
-        out.append(AthleteToday(athlete, day, found, _main(found), plan))
-    return out, {athlete_id for (athlete_id, _), beliefs in new.items() if is_anchor(beliefs[0].days)}
+        out.append(AthleteToday(athlete, day, found, _main(found), plans.get(athlete.id)))
+    return out, _in_earnest(new)
 
 
 def verdict_of(one: LiftToday) -> Verdict:
@@ -132,17 +144,28 @@ def _params(settings: ClubSettings) -> VerdictParams:
     return VerdictParams() if own is None else VerdictParams(smallest_percent=own)
 
 
-def _lifts(
-    athlete_id: str, day: date, beliefs: dict[Pair, Belief], today: dict[Pair, list[DayPoint]], plan: Plan | None
-) -> list[str]:
-    """What is done or planned on the day; where that is nothing, what was done lately."""
-    lifts = {lift for who, lift in today if who == athlete_id}
-    if plan is not None:
-        lifts |= {one.lift for one in plan.sets}
-    if not lifts:
-        since = (day - RECENT).toordinal()
-        lifts = {lift for (who, lift), belief in beliefs.items() if who == athlete_id and belief.day >= since}
-    return sorted(lifts)
+def _in_earnest(new: Mapping[Pair, Sequence[Belief]]) -> set[str]:
+    """Ids of athletes for whom more had to be worked out than a step over the last days."""
+    return {athlete_id for (athlete_id, _), beliefs in new.items() if is_anchor(beliefs[0].days)}
+
+
+def _lifts_of_the_day(today: Iterable[Pair], plans: Mapping[str, Plan]) -> dict[str, set[str]]:
+    """Athlete id -> what is done or planned on the day, for whom that is anything."""
+    done = set(today) | {(who, one.lift) for who, plan in plans.items() for one in plan.sets}
+    return _by_athlete(done)
+
+
+def _lifts_of_late(beliefs: Mapping[Pair, Belief], day: date) -> dict[str, set[str]]:
+    """Athlete id -> what was done lately."""
+    since = (day - RECENT).toordinal()
+    return _by_athlete(pair for pair, belief in beliefs.items() if belief.day >= since)
+
+
+def _by_athlete(pairs: Iterable[Pair]) -> dict[str, set[str]]:
+    out: dict[str, set[str]] = {}
+    for who, lift in pairs:
+        out.setdefault(who, set()).add(lift)
+    return out
 
 
 def _lift(

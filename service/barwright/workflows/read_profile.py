@@ -160,7 +160,7 @@ def _asked(
         raise unknown_lift(lift, "lift")
     athlete = athlete_of(session, caller, athlete_id)
     day = day_asked(parts, ClubSettingsStore(session, caller.club_id).get(), on, "on")
-    beliefs, _ = beliefs_before(session, caller.club_id, [athlete_id], day + timedelta(days=1))
+    beliefs, _ = beliefs_before(session, caller.club_id, [athlete_id], day + timedelta(days=1), {athlete_id: (lift,)})
     return athlete, day, beliefs.get((athlete_id, lift))
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import logging
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -31,6 +33,7 @@ STEPPED = METHOD + " stepped"  # from an anchor over the days since
 METHODS = (METHOD, STEPPED)
 _MEMBERS = {field.name for field in fields(Belief)}
 Pair = tuple[str, str]
+ALL: Mapping[str, Collection[str]] = {}
 _AT_ONCE = 200
 
 
@@ -77,20 +80,23 @@ def columns_seen(past: PastPoints, maxima: Sequence[ToldMaximum]) -> CourseColum
 
 
 def beliefs_before(
-    session: Session, club_id: str, athlete_ids: Iterable[str], day: date
+    session: Session, club_id: str, athlete_ids: Iterable[str], day: date, lifts: Mapping[str, Collection[str]] = ALL
 ) -> tuple[dict[Pair, Belief], dict[Pair, list[Belief]]]:
     """What the days before `day` say, by (athlete id, lift); and what had to be worked out for it and is new.
 
-    The newest of the new is the one asked for. The number of queries does not depend on how many athletes there are.
+    The newest of the new is the one asked for. lifts: athlete id -> the only lifts that are asked for; of athletes that
+    it does not name, all. The number of queries does not depend on how many athletes there are.
     """
     ids = set(athlete_ids)
     before = date.fromordinal(day.toordinal() - 1)
     points = PointStore(session, club_id)
     maxima = MaximumStore(session, club_id).of(ids, before)
-    last = points.last_days(ids, before)
+    last = points.last_days(ids - lifts.keys(), before)
+    last |= points.last_days(ids & lifts.keys(), before, {lift for those in lifts.values() for lift in those})
     for pair, told in maxima.items():
         last[pair] = max(last.get(pair, told[-1].day), told[-1].day)
-    kept = {pair: _read(one) for pair, one in BeliefStore(session, club_id, METHODS).before(ids, day).items()}
+    last = {(who, lift): then for (who, lift), then in last.items() if lift in lifts.get(who, (lift,))}
+    kept = {pair: _read(one.document) for pair, one in BeliefStore(session, club_id, METHODS).before(last, day).items()}
     found: dict[Pair, Belief] = {}
     behind: dict[Pair, Belief | None] = {}
     for pair, last_day in last.items():
@@ -145,7 +151,7 @@ def refresh_profile(parts: Parts, club_id: str, athlete_ids: Iterable[str], befo
 def _keep(store: BeliefStore, new: Mapping[Pair, list[Belief]]) -> None:
     told = {
         pair: [
-            StoredBelief(date.fromordinal(one.day), METHOD if is_anchor(one.days) else STEPPED, asdict(one))
+            StoredBelief(date.fromordinal(one.day), METHOD if is_anchor(one.days) else STEPPED, json.dumps(asdict(one)))
             for one in beliefs
         ]
         for pair, beliefs in new.items()
@@ -184,11 +190,13 @@ def _fill_efforts(parts: Parts) -> int:
     return len(due)
 
 
-def _read(stored: StoredBelief) -> Belief | None:
+@lru_cache(maxsize=10_000)  # of a text always the same; a club asks for the same hundreds all day
+def _read(document: str) -> Belief | None:
     """None when it has other members."""
-    if stored.document.keys() != _MEMBERS:
+    members = json.loads(document)
+    if members.keys() != _MEMBERS:
         return None
-    return Belief(**{name: _tuples(value) for name, value in stored.document.items()})
+    return Belief(**{name: _tuples(value) for name, value in members.items()})
 
 
 def _tuples(value: Any) -> Any:

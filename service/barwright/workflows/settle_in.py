@@ -9,12 +9,15 @@ from barwright.access.caller import Caller
 from barwright.access.scopes import Scope
 from barwright.storage.keys import ids_of_all_clubs
 from barwright.storage.sessions import StorageUnavailableError
-from barwright.workflows.check_readiness import check_club
+from barwright.workflows.check_readiness import catch_up, check_club
 from barwright.workflows.parts import Parts
 
 
 def settle_in(parts: Parts) -> None:
-    """Works out today's readiness of every club once; what is loaded by then is no longer searched for garbage."""
+    """Works out what days say of every lift, and today's readiness, of every club once.
+
+    What is loaded by then is no longer searched for garbage.
+    """
     turn = parts.database.alone("settle-in")
     with suppress(StorageUnavailableError):  # then the first one who asks waits a little
         parts.database.get_to_know_itself()
@@ -22,7 +25,9 @@ def settle_in(parts: Parts) -> None:
             with parts.database.reading() as session:
                 clubs = ids_of_all_clubs(session)
             for club_id in clubs:
-                check_club(parts, Caller(club_id, "", frozenset({Scope.RESULTS_READ})), None)
+                caller = Caller(club_id, "", frozenset({Scope.RESULTS_READ}))
+                catch_up(parts, caller)
+                check_club(parts, caller, None)
     turn.give_back()
     gc.collect()
     gc.freeze()

@@ -19,9 +19,9 @@ class Told(BaseModel):
 
 
 class Answer(BaseModel):
-    """Something the service answers."""
+    """Something the service answers; model_validate() takes a dataclass with the same members."""
 
-    model_config = ConfigDict(frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, allow_inf_nan=False, from_attributes=True)
 
 
 def _plain_name(name: str) -> str:

@@ -8,9 +8,8 @@ from typing import Any, Literal
 from pydantic import ConfigDict, Field
 
 from barwright.analysis.quantities.estimate import Estimate
-from barwright.analysis.reps.results import Phase, Quality, Rep, SetAnalysis
+from barwright.analysis.reps.results import Rep, SetAnalysis
 from barwright.api.shapes.base import Answer
-from barwright.storage.corrections import Correction
 from barwright.storage.sets import StoredRep, StoredSet
 
 
@@ -40,18 +39,6 @@ class PhaseAnswer(Answer):
     start_u_s: float | None = Field(description="standard uncertainty of start_s; null where none was worked out")
     stop_u_s: float | None = Field(description="standard uncertainty of stop_s; null where none was worked out")
 
-    @classmethod
-    def of(cls, phase: Phase) -> PhaseAnswer:
-        """From a phase of the analysis."""
-        return cls(
-            phase=phase.phase,
-            start_s=phase.start_s,
-            stop_s=phase.stop_s,
-            sure=phase.sure,
-            start_u_s=phase.start_u_s,
-            stop_u_s=phase.stop_u_s,
-        )
-
 
 class RepAnswer(Answer):
     """One rep; times are seconds since the first sample of the stream."""
@@ -67,23 +54,6 @@ class RepAnswer(Answer):
     phases: list[PhaseAnswer]
     path_measures: dict[str, Figure]
     notes: list[str]
-
-    @classmethod
-    def of(cls, rep: StoredRep | Rep) -> RepAnswer:
-        """From a stored rep, or one fresh from the analysis."""
-        return cls(
-            index=rep.index,
-            outcome=rep.outcome,
-            analysed_outcome=rep.analysed_outcome if isinstance(rep, StoredRep) else rep.outcome,
-            excluded=isinstance(rep, StoredRep) and rep.excluded,
-            correction=rep.correction if isinstance(rep, StoredRep) else None,
-            start_s=rep.start_s,
-            stop_s=rep.stop_s,
-            measures={name: Figure.of(figure) for name, figure in rep.measures.items()},
-            phases=[PhaseAnswer.of(phase) for phase in rep.phases],
-            path_measures={name: Figure.of(figure) for name, figure in rep.path_measures.items()},
-            notes=list(rep.notes),
-        )
 
 
 class QualityAnswer(Answer):
@@ -104,26 +74,6 @@ class QualityAnswer(Answer):
     forward_known: bool
     horizontal: bool
 
-    @classmethod
-    def of(cls, quality: Quality) -> QualityAnswer:
-        """From the analysis."""
-        return cls(
-            verdict=quality.verdict,
-            words=list(quality.words),
-            samples=quality.samples,
-            duration_s=quality.duration_s,
-            rate_hz=quality.rate_hz,
-            jitter_s=quality.jitter_s,
-            gaps=list(quality.gaps),
-            repeated_samples=quality.repeated_samples,
-            clipped_s=quality.clipped_s,
-            rests=list(quality.rests),
-            accel_noise=quality.accel_noise,
-            gyro_noise=quality.gyro_noise,
-            forward_known=quality.forward_known,
-            horizontal=quality.horizontal,
-        )
-
 
 class CorrectionAnswer(Answer):
     """One correction by a person. rep: index, null for the whole set. changes: member -> [before, after]."""
@@ -132,11 +82,6 @@ class CorrectionAnswer(Answer):
     changes: dict[str, list[Any]]
     reason: str
     created_at: datetime
-
-    @classmethod
-    def of(cls, one: Correction) -> CorrectionAnswer:
-        """From the stored correction."""
-        return cls(rep=one.rep, changes=one.changes, reason=one.reason, created_at=one.created_at)
 
 
 class SetAnswer(Answer):
@@ -181,11 +126,11 @@ class SetAnswer(Answer):
                 "method": one.method,
                 "reason": one.reason,
                 "reason_code": one.reason_code,
-                "quality": None if one.quality is None else QualityAnswer.of(one.quality),
-                "notes": list(one.notes),
+                "quality": one.quality,
+                "notes": one.notes,
                 "calibration_id": one.calibration_id,
-                "reps": [RepAnswer.of(rep) for rep in one.reps],
-                "corrections": [CorrectionAnswer.of(each) for each in one.corrections],
+                "reps": one.reps,
+                "corrections": one.corrections,
             }
         )
 
@@ -207,10 +152,10 @@ class SetAnswer(Answer):
             method=analysis.method,
             reason=None,
             reason_code=None,
-            quality=QualityAnswer.of(analysis.quality),
+            quality=QualityAnswer.model_validate(analysis.quality),
             notes=list(analysis.notes),
             calibration_id=None,
-            reps=[RepAnswer.of(rep) for rep in analysis.reps],
+            reps=[RepAnswer.model_validate(_uncorrected(rep)) for rep in analysis.reps],
             corrections=[],
         )
 
@@ -220,3 +165,18 @@ class SetPage(Answer):
 
     items: list[SetAnswer]
     next: str | None
+
+
+def _uncorrected(rep: Rep) -> StoredRep:
+    """One fresh from the analysis, as it is kept."""
+    return StoredRep(
+        rep.index,
+        rep.outcome,
+        rep.start_s,
+        rep.stop_s,
+        rep.measures,
+        rep.phases,
+        rep.path_measures,
+        rep.notes,
+        rep.outcome,
+    )
