@@ -24,7 +24,7 @@ from bench.kills import kills
 from bench.live import live
 from bench.live_load import live_load
 from bench.many_processes import kills_postgresql, workers
-from bench.many_sets import many_sets
+from bench.many_sets import many_reps, many_sets
 from bench.mqtt import mqtt
 from bench.outcomes import outcomes
 from bench.readiness_speed import readiness_speed
@@ -57,6 +57,7 @@ TABLES: dict[str, Callable[[Bench], list[Table]]] = {
     "device_check": device_check,
     "calibration": calibration,
     "many_sets": many_sets,
+    "many_reps": many_reps,
     "workers": workers,
     "kills_postgresql": kills_postgresql,
     "kills": kills,

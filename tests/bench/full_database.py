@@ -43,8 +43,8 @@ class OneSet:
 
 
 def sets() -> Iterator[OneSet]:
-    """Four sets a day at rising loads, one lift a day, the last of them today."""
-    last = datetime.now(UTC).replace(hour=0, minute=40, second=0, microsecond=0)
+    """Four sets a day at rising loads, one lift a day, the last of them yesterday: today nobody has lifted yet."""
+    last = datetime.now(UTC).replace(hour=0, minute=40, second=0, microsecond=0) - timedelta(days=1)
     rng = np.random.default_rng(1)
     for athlete in range(ATHLETES):
         best = rng.uniform(60, 160)

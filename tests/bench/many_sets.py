@@ -6,8 +6,8 @@ import gc
 import sys
 import tempfile
 import time
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -31,31 +31,45 @@ TUNED = CHEAP | {"shared_buffers": "1GB", "max_wal_size": "8GB", "autovacuum": "
 
 
 def many_sets(_bench: Bench) -> list[Table]:
-    """Milliseconds of each route, one request after another, by how much there is."""
-    rows: list[tuple[str, ...]] = []
-    with tempfile.TemporaryDirectory() as folder, ExitStack() as opened:
+    """Milliseconds of each route, one request after another, in a club with 100,000 sets, on both databases."""
+    with tempfile.TemporaryDirectory() as folder:
         settings = Settings.from_env({}, folder)
         migrate(settings.database_url)
         fill(settings.database_url, CLUB)
-        rows += _rows("SQLite", 1, settings, LIMIT_MS)
-        server = opened.enter_context(postgres(Path(tempfile.mkdtemp()) / "data", TUNED))
+        rows = _rows("SQLite", 1, settings, LIMIT_MS)
+        with _on_postgresql(folder) as settings:
+            rows += _rows("PostgreSQL", 1, settings, LIMIT_MS)
+    return [_table("Lists and readiness of a club with 100,000 sets", rows)]
+
+
+def many_reps(_bench: Bench) -> list[Table]:
+    """The same of one club among twenty that are all as full, on PostgreSQL."""
+    with tempfile.TemporaryDirectory() as folder, _on_postgresql(folder) as settings:
+        for number in range(1, CLONES):
+            _run(settings.database_url, *(clone_statement(table, number) for table in TABLES))
+            _say(f"{number + 1} clubs")
+        _run(settings.database_url, "VACUUM ANALYZE")
+        return [
+            _table("Lists and readiness among 10 million reps", _rows("PostgreSQL", CLONES, settings, LIMIT_OF_MANY_MS))
+        ]
+
+
+@contextmanager
+def _on_postgresql(folder: str) -> Iterator[Settings]:
+    with postgres(Path(tempfile.mkdtemp()) / "data", TUNED) as server:
         url = server.create("many")
-        settings = Settings.from_env({"BARWRIGHT_DATABASE_URL": url}, folder)
         fill(url, CLUB)
         _run(url, "VACUUM ANALYZE")
-        rows += _rows("PostgreSQL", 1, settings, LIMIT_MS)
-        if CLONES > 1:
-            for number in range(1, CLONES):
-                _run(url, *(clone_statement(table, number) for table in TABLES))
-                _say(f"{number + 1} clubs")
-            _run(url, "VACUUM ANALYZE")
-            rows += _rows("PostgreSQL", CLONES, settings, LIMIT_OF_MANY_MS)
+        yield Settings.from_env({"BARWRIGHT_DATABASE_URL": url}, folder)
+
+
+def _table(title: str, rows: list[tuple[str, ...]]) -> Table:
     notes = (
         f"One club of {ATHLETES} athletes is asked, {ASKED} times a route, one request after another over HTTP, after",
         f"{FIRST} that are not counted. Every club has {ATHLETES * SETS_EACH:,} sets of {REPS_EACH} reps.",
     )
     columns = ("database", "sets", "reps", "route", "p50 ms", "p95 ms", "p99 ms")
-    return [Table("Lists and readiness in a full database", columns, tuple(rows), notes)]
+    return Table(title, columns, tuple(rows), notes)
 
 
 def _rows(kind: str, clubs: int, settings: Settings, limit_ms: float) -> list[tuple[str, ...]]:
@@ -112,7 +126,8 @@ def _routes(service: Served) -> dict[str, Callable[[], None]]:
         "GET /v1/sets/{id}": asking(lambda: f"/v1/sets/set_{rng.integers(ATHLETES * SETS_EACH)}"),
         "GET /v1/streams": asking(lambda: "/v1/streams"),
         "GET /v1/athletes": asking(lambda: "/v1/athletes", limit=lambda: 100),
-        "GET /v1/readiness": asking(lambda: "/v1/readiness"),
+        "GET /v1/readiness, nobody has lifted": asking(lambda: "/v1/readiness"),
+        "... of a day everybody did": asking(lambda: "/v1/readiness", on=lambda: today - timedelta(days=1)),
         "GET .../readiness": asking(lambda: f"/v1/athletes/{someone()}/readiness"),
         "GET .../profiles/{lift}": asking(lambda: f"/v1/athletes/{someone()}/profiles/back_squat"),
         "GET .../maxima": asking(lambda: f"/v1/athletes/{someone()}/maxima"),

@@ -18,6 +18,14 @@ from barwright.storage.engine import WRITES, make_engine
 from barwright.storage.tables import HeartbeatRow
 from barwright.storage.turns import Turn, Turns, lock_of
 
+_CAN_FORGET = 18_00_00  # the first PostgreSQL that can
+# ANALYZE leaves what is remembered of a table that has no rows any more.
+_FORGET_OF_EMPTY = """
+SELECT pg_clear_attribute_stats(known.schemaname, known.tablename, known.attname, known.inherited)
+FROM pg_stats known JOIN pg_class what ON what.oid = format('%I.%I', known.schemaname, known.tablename)::regclass
+WHERE known.schemaname = current_schema() AND what.reltuples <= 0
+"""
+
 
 class StorageUnavailableError(RuntimeError):
     """The database could not be read or written just now: a full disk, a lost connection, somebody else's lock."""
@@ -94,6 +102,11 @@ class Database:
                 driver.execute("VACUUM")
             else:
                 driver.autocommit = True
+                driver.execute(
+                    "ANALYZE"
+                )  # what the planner remembers of values, names among them, is of rows still there
+                if driver.info.server_version >= _CAN_FORGET:
+                    driver.execute(_FORGET_OF_EMPTY)
                 driver.execute("VACUUM FULL")
                 driver.autocommit = False
         self.leave_no_trace()
