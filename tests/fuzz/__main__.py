@@ -1,8 +1,8 @@
 """Fuzzes every decoder, one after the other, and tells how many cases each saw: `make fuzz`.
 
 A finding is a crash, a case over 1 s of processor time, or more than 500 MB; its input is kept in build/fuzz, and the
-end is not zero. atheris (Apache-2.0) makes the cases and follows which branches they reach; where an input has an inner shape it goes
-through hypothesis (MPL-2.0).
+end is not zero. atheris (Apache-2.0) makes the cases and follows which branches they reach; where an input has an inner
+shape it goes through hypothesis (MPL-2.0).
 """
 
 from __future__ import annotations
