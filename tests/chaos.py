@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import psutil
 
 from barsim import EncoderKind, simulate
 from barwright.access.scopes import ALL_SCOPES
@@ -63,6 +64,12 @@ class Running:
             else:
                 return
         raise AssertionError("".join(self.log[-20:]))
+
+    def wait_until_idle(self) -> None:
+        """What it works out after its start is done."""
+        process = psutil.Process(self._process.pid)
+        while process.cpu_percent(1.0) > 5.0:
+            pass
 
     def kill(self) -> None:
         """No goodbye."""

@@ -9,13 +9,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import bindparam, delete, insert
-from sqlmodel import Session, literal, select, true, union_all
+from sqlalchemy import bindparam, delete, func, insert
+from sqlmodel import Session, select
 
 from barwright.analysis.profiles.bounds import MOST_KG, MOST_M_S
 from barwright.analysis.profiles.points import Effort, LoadVelocityPoint, best_points
 from barwright.analysis.quantities.estimate import Estimate, unknown
-from barwright.analysis.quantities.lifts import LIFTS
 from barwright.storage.beliefs import forget_beliefs
 from barwright.storage.tables import METADATA
 from barwright.storage.training_tables import EffortRow as EffortRow  # its table, and the points'
@@ -111,18 +110,25 @@ class PointStore:
         self, athlete_ids: Iterable[str], until: date, lifts: Iterable[str] | None = None
     ) -> dict[tuple[str, str], date]:
         """(athlete id, lift) -> the last day it was done, until that day, it included; one query. lifts: only these."""
-        ids, codes = set(athlete_ids), sorted(LIFTS if lifts is None else set(lifts))
-        if not ids or not codes:
+        ids = set(athlete_ids)
+        if not ids:
             return {}
-        each_lift = union_all(*(select(literal(code).label("lift")) for code in codes)).subquery("lifts")
-        last = select(_TABLE.c.day).where(_TABLE.c.athlete_id == _ATHLETES.c.id, _TABLE.c.lift == each_lift.c.lift)
-        last = last.where(_TABLE.c.day <= until).order_by(_TABLE.c.day.desc()).limit(1)
-        # one look into the index for each athlete and lift, however many years there are
-        query = select(_ATHLETES.c.id, each_lift.c.lift, last.scalar_subquery().label("last"))
-        query = query.select_from(_ATHLETES.join(each_lift, true())).where(_ATHLETES.c.club_id == self._club_id)
-        each = query.where(_ATHLETES.c.id.in_(ids)).subquery()
-        rows = self._session.connection().execute(select(*each.c).where(each.c.last.is_not(None)))
-        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows.fetchall()}
+        # From lift to lift of each athlete through the index, however many years there are and lifts there could be.
+        point, another = _TABLE.alias("first"), _TABLE.alias("another")
+        first = select(func.min(point.c.lift)).where(point.c.athlete_id == _ATHLETES.c.id).scalar_subquery()
+        found = select(_ATHLETES.c.id.label("athlete_id"), first.label("lift"))
+        found = found.where(_ATHLETES.c.club_id == self._club_id, _ATHLETES.c.id.in_(ids))
+        pair = found.cte("pair", recursive=True)
+        later = (another.c.athlete_id == pair.c.athlete_id) & (another.c.lift > pair.c.lift)
+        following = select(func.min(another.c.lift)).where(later).scalar_subquery()
+        pair = pair.union_all(select(pair.c.athlete_id, following).where(pair.c.lift.is_not(None)))
+        its = (_TABLE.c.athlete_id == pair.c.athlete_id) & (_TABLE.c.lift == pair.c.lift)
+        last = select(func.max(_TABLE.c.day)).where(its, _TABLE.c.day <= until).scalar_subquery()
+        query = select(pair.c.athlete_id, pair.c.lift, last).where(pair.c.lift.is_not(None))
+        if lifts is not None:
+            query = query.where(pair.c.lift.in_(set(lifts)))
+        rows = self._session.connection().execute(query).fetchall()
+        return {(athlete_id, lift): last_day for athlete_id, lift, last_day in rows if last_day is not None}
 
     def of_day(self, athlete_ids: Iterable[str], day: date) -> dict[tuple[str, str], list[DayPoint]]:
         """(athlete id, lift) -> what was done on one day, in order of load; one query."""

@@ -41,7 +41,10 @@ class ReviewStore:
         query = query.where(col(SetRow.state).in_(["analysed", "failed"]))
         query = query.where(col(SetRow.id).not_in(select(LookedAtRow.set_id)))
         if not everybody:
-            query = query.where(col(SetRow.athlete_id).in_(select(RemoteAthleteRow.athlete_id)))
+            remote = self.remote()
+            if not remote:  # the database would go through every set of the club to find none
+                return []
+            query = query.where(col(SetRow.athlete_id).in_(remote))
         query = query.order_by(col(SetRow.started_at).desc(), col(SetRow.id).desc()).limit(most)
         return list(self._session.exec(query))
 

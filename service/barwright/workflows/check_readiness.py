@@ -29,6 +29,7 @@ from barwright.workflows.tell_maxima import athlete_of
 # A pure function of what it is given: a page about the whole club works out anew only what has changed since.
 _readiness = lru_cache(maxsize=20_000)(readiness_today)
 RECENT = timedelta(days=42)  # a lift not done for six weeks is not asked about by itself
+_NOTHING_YET = seen_of((), ())
 NOTHING = "nothing is known of this lift yet; one set recorded with a made rep is the least"
 
 
@@ -176,7 +177,8 @@ def _lift(
     today: dict[Pair, list[DayPoint]],
     params: VerdictParams,
 ) -> LiftToday:
-    seen = seen_of(today.get((athlete_id, lift), ()), ())
+    points = today.get((athlete_id, lift))
+    seen = _NOTHING_YET if points is None else seen_of(points, ())
     belief = beliefs.get((athlete_id, lift))
     start = belief
     if start is None and (seen.points or seen.attempts):

@@ -12,6 +12,8 @@ from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.check_readiness import catch_up, check_club
 from barwright.workflows.parts import Parts
 
+_SELDOM = 20_000  # a page of sets is thousands of objects, all in use until it is sent: every 700 is in vain
+
 
 def settle_in(parts: Parts) -> None:
     """Works out what days say of every lift, and today's readiness, of every club once.
@@ -31,3 +33,4 @@ def settle_in(parts: Parts) -> None:
     turn.give_back()
     gc.collect()
     gc.freeze()
+    gc.set_threshold(_SELDOM)

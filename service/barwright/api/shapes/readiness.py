@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 from typing import Literal
 
 from pydantic import Field
@@ -10,7 +11,7 @@ from pydantic import Field
 from barwright.analysis.readiness.today import Readiness
 from barwright.api.shapes.base import Answer
 from barwright.api.shapes.sets import Figure
-from barwright.workflows.check_readiness import NOTHING, AthleteToday, ClubToday, LiftToday, verdict_of
+from barwright.workflows.check_readiness import NOTHING, AthleteToday, ClubToday, LiftToday
 
 VerdictWord = Literal["up", "usual", "down", "not_enough_data"]
 
@@ -102,13 +103,15 @@ class ClubReadiness(Answer):
 
 
 def _lift(one: LiftToday) -> LiftReadiness:
-    found: Readiness | None = one.readiness
-    if found is None:
-        return _nothing(one.lift)
+    return _nothing(one.lift) if one.readiness is None else _told(one.lift, one.readiness)
+
+
+@lru_cache(maxsize=10_000)  # frozen, and of the same always the same: before the first set of a day nothing changes
+def _told(lift: str, found: Readiness) -> LiftReadiness:
     fifty, ninety_five = found.day_max.interval_50, found.day_max.interval_95
     return LiftReadiness(
-        lift=one.lift,
-        verdict=verdict_of(one).value,
+        lift=lift,
+        verdict=found.verdict.value,
         day_max=Figure.of(found.day_max.estimate),
         interval_50=Interval(from_kg=fifty[0], to_kg=fifty[1]),
         interval_95=Interval(from_kg=ninety_five[0], to_kg=ninety_five[1]),
