@@ -212,12 +212,13 @@ class Chaos:
         key = issue_key(database, CLUB, ALL_SCOPES, utc_now())
         sender = Sender(lambda: [one.address for one in self.services], key, blocks)
         begun, over = time.monotonic(), threading.Event()
-        killer = threading.Thread(target=kill, args=(self, over), daemon=True)
-        killer.start()
-        with ThreadPoolExecutor(4) as pool:
-            sent = list(pool.map(sender.send, range(sets)))
-        over.set()
-        killer.join()
+        with ThreadPoolExecutor(4) as pool, ThreadPoolExecutor(1) as alone:
+            killer = alone.submit(kill, self, over)
+            try:
+                sent = list(pool.map(sender.send, range(sets)))
+            finally:
+                over.set()
+            killer.result()  # it did not stop killing for a trouble of its own
         club_id = self._club(database, key)
         found = self._wait_until_analysed(key, sent)
         seconds = time.monotonic() - begun

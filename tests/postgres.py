@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import shutil
+import subprocess
 import tempfile
 import warnings
 from collections.abc import Iterator
@@ -55,8 +56,10 @@ class Postgres:
 
     def start_again(self) -> None:
         """After kill(): it recovers from its log, and is ready when this returns."""
-        with self._server._lock:
-            self._server.ensure_postgres_running()
+        for tries_left in range(9, -1, -1):
+            with self._server._lock, suppress(*([subprocess.TimeoutExpired] if tries_left else [])):
+                self._server.ensure_postgres_running()  # waits for 10 s; on a busy machine recovery takes longer
+                return
 
     def of(self, name: str) -> str:
         """The address of a database."""
