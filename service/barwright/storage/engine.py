@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from pydantic_core import from_json
+import msgspec
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 
@@ -76,9 +76,9 @@ def _strict_json(document: Any) -> str:
 
 
 def _document(text: str | bytes) -> Any:
-    """A page of sets holds a thousand small documents, and from_json reads them four times as fast."""
+    """A page of sets holds a thousand small documents, and msgspec reads them several times as fast."""
     try:
-        return from_json(text)
+        return msgspec.json.decode(text)
     except ValueError:  # half a surrogate pair, which json.dumps writes and only json.loads reads
         return json.loads(text)
 
