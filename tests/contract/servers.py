@@ -33,7 +33,7 @@ class Server:
 
     def client(self, key: str) -> httpx.Client:
         """A client with a key."""
-        return httpx.Client(base_url=self.url, headers={"Authorization": f"Bearer {key}"}, timeout=30)
+        return httpx.Client(base_url=self.url, headers={"Authorization": f"Bearer {key}"}, timeout=60)
 
     def kill(self) -> None:
         """As a power cut: no goodbye."""

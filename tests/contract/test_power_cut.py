@@ -73,7 +73,7 @@ def test_a_set_left_unfinished_is_finished_at_the_next_start(tmp_path, key):
     assert closed["state"] == "analysing"
     server = Server(tmp_path)
     with server.client(key) as client:
-        deadline = time.monotonic() + 20
+        deadline = time.monotonic() + 60  # that it is finished counts here, not how fast a busy machine starts
         while (lift_set := client.get(f"/v1/sets/{stream['set_id']}").json())["state"] == "analysing":
             assert time.monotonic() < deadline
             time.sleep(0.05)
