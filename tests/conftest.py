@@ -112,15 +112,17 @@ ON_SQLITE_ONLY = {
 # What starts services of its own, a browser or PostgreSQL, kills things, or draws many lifts: `make test-long`.
 LONG = (
     "tests/analysis/devices/test_expected.py", "tests/analysis/motion/test_calibration.py",
-    "tests/analysis/motion/test_string_check.py", "tests/analysis/poses/test_calibrate.py",
-    "tests/analysis/reps/test_phases.py", "tests/analysis/technique/test_paths.py",
-    "tests/analysis/technique/test_whole_way.py", "tests/analysis/test_real_recordings.py", "tests/api/test_who_may.py",
-    "tests/browser/", "tests/contract/test_any_request.py", "tests/contract/test_commands.py",
-    "tests/contract/test_connections.py", "tests/contract/test_live_restart.py", "tests/contract/test_power_cut.py",
-    "tests/contract/test_whole_way.py", "tests/fuzz/", "tests/live/test_killed_processes.py", "tests/live/test_run.py",
-    "tests/live/test_two_services.py", "tests/mqtt/", "tests/sdk/test_demo.py", "tests/sdk/test_newcomer.py",
-    "tests/senders/", "tests/workflows/test_analyst.py", "tests/workflows/test_archive_round.py",
-    "tests/workflows/test_back_up.py", "tests/workflows/test_killed.py",
+    "tests/analysis/motion/test_lever.py", "tests/analysis/motion/test_mounting.py",
+    "tests/analysis/motion/test_rest_solve.py", "tests/analysis/motion/test_string_check.py",
+    "tests/analysis/poses/test_calibrate.py", "tests/analysis/reps/test_phases.py",
+    "tests/analysis/technique/test_paths.py", "tests/analysis/technique/test_whole_way.py",
+    "tests/analysis/test_real_recordings.py", "tests/api/test_calibration.py", "tests/api/test_feeds.py",
+    "tests/api/test_who_may.py", "tests/browser/", "tests/contract/test_any_request.py",
+    "tests/contract/test_commands.py", "tests/contract/test_connections.py", "tests/contract/test_live_restart.py",
+    "tests/contract/test_power_cut.py", "tests/contract/test_whole_way.py", "tests/fuzz/",
+    "tests/live/test_killed_processes.py", "tests/live/test_run.py", "tests/live/test_two_services.py", "tests/mqtt/",
+    "tests/sdk/test_demo.py", "tests/sdk/test_newcomer.py", "tests/senders/", "tests/workflows/test_analyst.py",
+    "tests/workflows/test_archive_round.py", "tests/workflows/test_back_up.py", "tests/workflows/test_killed.py",
 )  # fmt: skip
 
 

@@ -40,3 +40,11 @@ def test_a_lift_without_a_ring_is_left_alone() -> None:
     t = np.arange(0, 4, DT)
     velocity = _lift(t)
     assert find_whip(velocity, np.gradient(velocity, DT), DT) is None
+
+
+@pytest.mark.parametrize("rate_hz", [8, 10, 16, 20, 25])
+def test_too_few_samples_a_second_hear_no_ring(rate_hz: float) -> None:
+    """Half the rate is the highest frequency samples tell (Nyquist); what lies above a ring is then missing."""
+    t = np.arange(0, 20, 1 / rate_hz)
+    velocity = 1.5 * np.sin(2 * np.pi * 0.4 * rate_hz * t)
+    assert find_whip(velocity, np.gradient(velocity, 1 / rate_hz), 1 / rate_hz) is None

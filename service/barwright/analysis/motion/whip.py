@@ -84,8 +84,12 @@ def _standing_out(accel: Floats, velocity: Floats, step: float) -> float | None:
     size = min(len(part), 128)
     f, power = averaged_spectrum(part, step, size)
     band = np.flatnonzero((f >= LOWEST_HZ) & (f <= HIGHEST_HZ))
+    if not len(band):
+        return None
     k = int(band[np.argmax(power[band])])
     below, above = (f > 0.45 * f[k]) & (f < 0.7 * f[k]), (f > 1.4 * f[k]) & (f < 2.0 * f[k])
+    if not (below.any() and above.any()):  # too few samples a second to hear a ring
+        return None
     around = float(np.sqrt(power[below].mean() * power[above].mean()))
     return float(f[k]) if power[k] > STANDS_OUT * around else None
 

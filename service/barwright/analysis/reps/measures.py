@@ -72,8 +72,10 @@ class Concentric:
     def mean_velocity(self, stop: Edge | None = None) -> tuple[float, float]:
         """Rise over time in m/s with its u, over all the ends that the errors of velocity allow; to another stop."""
         stop = stop or self.stop
-        means = (stop.z[None, :] - self.start.z[:, None]) / (stop.s[None, :] - self.start.s[:, None])
-        shares = self.start.shares[:, None] * stop.shares[None, :]
+        took = stop.s[None, :] - self.start.s[:, None]
+        shares = self.start.shares[:, None] * stop.shares[None, :] * (took > 0.0)  # a rise ends after it began
+        shares = shares / np.sum(shares)
+        means = (stop.z[None, :] - self.start.z[:, None]) / np.where(took > 0.0, took, 1.0)
         mean = float(np.sum(shares * means))
         spread = float(np.sum(shares * (means - mean) ** 2))
         return mean, float(np.hypot(self.rise_u_m / (stop.at_s - self.start.at_s), np.sqrt(spread)))
