@@ -170,13 +170,13 @@ class SetPage(Answer):
 def _uncorrected(rep: Rep) -> StoredRep:
     """One fresh from the analysis, as it is kept."""
     return StoredRep(
-        rep.index,
-        rep.outcome,
-        rep.start_s,
-        rep.stop_s,
-        rep.measures,
-        rep.phases,
-        rep.path_measures,
-        rep.notes,
-        rep.outcome,
+        index=rep.index,
+        outcome=rep.outcome,
+        start_s=rep.start_s,
+        stop_s=rep.stop_s,
+        measures=rep.measures,
+        phases=rep.phases,
+        path_measures=rep.path_measures,
+        notes=rep.notes,
+        analysed_outcome=rep.outcome,
     )
