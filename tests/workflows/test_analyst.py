@@ -8,6 +8,8 @@ import os
 import signal
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 
 import numpy as np
@@ -101,6 +103,24 @@ def test_a_job_that_kills_every_worker_is_given_up():
         outcome = analyst(job())
         assert isinstance(outcome, Broken)
         assert "died, twice" in outcome.log
+    finally:
+        analyst.close()
+
+
+def die_of_jerks(job):
+    time.sleep(0.3)  # long enough that both workers of a pool have a job in hand
+    if job.told.lift == "jerk":
+        os.kill(os.getpid(), signal.SIGKILL)
+    return stand_in.outcome_of(job)
+
+
+def test_a_job_that_kills_its_worker_costs_no_other_job_its_analysis():
+    analyst = Analyst(2, die_of_jerks)
+    try:
+        with ThreadPoolExecutor(4) as at_once:
+            told = list(at_once.map(analyst, [job(lift=lift) for lift in ("jerk", "snatch", "jerk", "clean")]))
+        assert [isinstance(outcome, Broken) for outcome in told] == [True, False, True, False]
+        assert all(isinstance(outcome, SetAnalysis) for outcome in told[1::2])
     finally:
         analyst.close()
 

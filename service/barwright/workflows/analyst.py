@@ -25,7 +25,9 @@ Done = TypeVar("Done")
 
 
 class Analyst:
-    """Runs jobs in worker processes. One that dies is replaced and its job tried again, once.
+    """Runs jobs in worker processes. One that dies is replaced, and jobs in hand are tried again, once, each alone:
+
+    a pool whose worker dies drops all its jobs, and what kills one worker must not cost its neighbours theirs.
 
     nice: how far they stand back, on busy cores, behind the process that takes blocks (as of nice(2)).
     """
@@ -35,7 +37,7 @@ class Analyst:
         self._nice = nice
         self._run = run
         self._lock = Lock()
-        self._pool = self._new_pool()
+        self._pool = self._new_pool(workers)
 
     def __call__(self, job: AnalysisJob) -> Outcome:
         """Runs one job in a worker and waits for it."""
@@ -66,10 +68,11 @@ class Analyst:
             return self._once(run, job)
         except BrokenProcessPool:
             pass  # killed for want of memory, or with the whole group while the service ends in order
-        try:
-            return self._once(run, job)
-        except BrokenProcessPool as error:
-            return Broken(f"a worker process died, twice: {error}", killed=True)
+        with self._new_pool(1) as alone:
+            try:
+                return alone.submit(run, job).result()
+            except BrokenProcessPool as error:
+                return Broken(f"a worker process died, twice: {error}", killed=True)
 
     def _once(self, run: Callable[[Job], Done], job: Job) -> Done:
         with self._lock:
@@ -80,16 +83,16 @@ class Analyst:
             self._replace(pool)
             raise
 
-    def _new_pool(self) -> ProcessPoolExecutor:
+    def _new_pool(self, workers: int) -> ProcessPoolExecutor:
         one_thread_each()  # a worker loads numpy while it finds its first function: too late to say it there
         context = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self._workers, mp_context=context, initializer=_settle_in, initargs=(self._nice,))
+        return ProcessPoolExecutor(workers, mp_context=context, initializer=_settle_in, initargs=(self._nice,))
 
     def _replace(self, broken: ProcessPoolExecutor) -> None:
         with self._lock:
             if self._pool is broken:
                 broken.shutdown(wait=False)
-                self._pool = self._new_pool()
+                self._pool = self._new_pool(self._workers)
 
 
 def _settle_in(nice: int) -> None:
