@@ -75,11 +75,11 @@ def test_the_posterior_is_that_of_a_dense_least_squares(prior: ConstantPrior, be
 
 
 def test_a_rest_left_out_is_missed_by_what_the_others_expect() -> None:
-    """expected_miss of a rest not used and left_out_misses of one used are the same question asked twice."""
+    """expected_misses of a rest not used and left_out_misses of one used are the same question asked twice."""
     prior = constant_prior()
     whole, without = solve(STRETCH, AT, BELIEVED, prior), solve(STRETCH, AT, (0, 2), prior)
-    miss, spread = without.expected_miss(1)
-    again, spread_again = whole.left_out_misses()[1]
+    (miss,), (spread,) = without.expected_misses([1])
+    again, spread_again = (told[1] for told in whole.left_out_misses())
     sd = np.sqrt(np.diag(spread))
     np.testing.assert_allclose(again / sd, miss / sd, atol=1e-5)
     np.testing.assert_allclose(spread_again / np.outer(sd, sd), spread / np.outer(sd, sd), atol=1e-5)

@@ -46,7 +46,7 @@ def constraints_of(solution: Solution, start_s: float, dt: float) -> tuple[Const
     noise = _noise(solution)
     miss = solution.wanted - solution.rows @ solution.latent
     out = []
-    for place, ((left, spread), number) in enumerate(zip(solution.left_out_misses(), believed, strict=True)):
+    for place, (left, spread, number) in enumerate(zip(*solution.left_out_misses(), believed, strict=True)):
         rows = np.arange(ROWS * place, ROWS * (place + 1))
         moved, at = _moved(solution, noise, rows, upward, t)
         span, firm = solution.candidates[number].span, solution.candidates[number].firm
@@ -72,7 +72,7 @@ def constraints_of(solution: Solution, start_s: float, dt: float) -> tuple[Const
     for number, rest in enumerate(solution.candidates):
         if number in believed:
             continue
-        left, spread = solution.expected_miss(number)
+        (left,), (spread,) = solution.expected_misses([number])
         out.append(
             Constraint(
                 "not_believed", start_s + rest.span.start * dt, start_s + rest.span.stop * dt, rest.firm,

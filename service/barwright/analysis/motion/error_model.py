@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.strapdown import Strapdown
 from barwright.analysis.motion.wandering import Wandering
+from barwright.analysis.quantities.vectors import cross
 
 Floats = NDArray[np.float64]
 
@@ -40,6 +41,63 @@ def constant_variances(prior: SensorPrior, tilt_sd: float, velocity_sd: float) -
     out[TILT] = (tilt_sd**2, tilt_sd**2, 1e-12)
     out[START_VELOCITY] = velocity_sd**2
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """How vectors at m moments depend on all columns, before it is laid out in rows.
+
+    constants (m, 3, 30). Of the wandering, K knots: white, walk (m, K), alike in all axes; force (3, m, K), which a
+    tilt step turns: the step e adds e x force.
+    """
+
+    constants: Floats
+    white: Floats
+    force: Floats
+    walk: Floats
+    wander: Wandering
+
+    def averaged(self, weights: Floats) -> Sensitivity:
+        """Weighted means (m / s) of groups of s moments that follow each other, by weights (s,)."""
+        s = len(weights)
+        return Sensitivity(
+            np.tensordot(self.constants.reshape(-1, s, 3, CONSTANTS), weights, (1, 0)),
+            weights @ self.white.reshape(-1, s, self.white.shape[1]),
+            weights @ self.force.reshape(3, -1, s, self.white.shape[1]),
+            weights @ self.walk.reshape(-1, s, self.white.shape[1]),
+            self.wander,
+        )
+
+    def rows(self) -> Floats:
+        """(m, 3, columns), wandering scaled to unit variance."""
+        w = self.wander
+        m, k = self.white.shape
+        out = np.zeros((m, 3, CONSTANTS + 9 * k))
+        out[:, :, :CONSTANTS] = self.constants
+        columns = out[:, :, CONSTANTS:].reshape(m, 3, 3, 3, k)  # (row, axis, kind, direction, knot)
+        white, f, walk = self.white * w.white_sd, self.force * w.tilt_sd, self.walk * w.walk_sd
+        for axis in range(3):
+            i, j = (axis + 1) % 3, (axis + 2) % 3
+            columns[:, axis, 0, axis] = white
+            columns[:, axis, 2, axis] = walk
+            columns[:, j, 1, axis] = f[i]
+            columns[:, i, 1, axis] = -f[j]
+        return out
+
+    def along(self, direction: Floats) -> Floats:
+        """(m, columns) of the part along a direction (3,)."""
+        w = self.wander
+        m, k = self.white.shape
+        out = np.empty((m, CONSTANTS + 9 * k))
+        out[:, :CONSTANTS] = direction @ self.constants
+        columns = out[:, CONSTANTS:].reshape(m, 3, 3, k)  # (row, kind, direction, knot)
+        white, f, walk = self.white * w.white_sd, self.force * w.tilt_sd, self.walk * w.walk_sd
+        for axis in range(3):
+            i, j = (axis + 1) % 3, (axis + 2) % 3
+            np.multiply(white, direction[axis], out=columns[:, 0, axis])
+            np.multiply(walk, direction[axis], out=columns[:, 2, axis])
+            np.subtract(f[i] * direction[j], f[j] * direction[i], out=columns[:, 1, axis])
+        return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,30 +139,40 @@ class ErrorModel:
 
     def velocity_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of velocity at t (m,), wandering scaled to unit variance."""
-        w = self.wander
-        white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
-        since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        velocity, force_1 = _between(self.t_s, t, self.velocity, self.force_1)
-        return self._rows(velocity, white, force_1[:, None, :] - self.stepped_1, since, since > 0)
+        return self.velocity_at(t).rows()
 
     def position_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of position at t (m,)."""
+        return self.position_at(t).rows()
+
+    def velocity_at(self, t: Floats) -> Sensitivity:
+        """How velocity at t (m,) depends on all columns."""
+        w = self.wander
+        white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
+        since = np.maximum(t[:, None] - w.steps_s, 0.0)
+        constants, force_1 = _between(self.t_s, t, self.velocity, self.force_1)
+        force = np.where(since > 0, force_1.T[:, :, None] - self.stepped_1.T[:, None, :], 0.0)
+        return Sensitivity(constants, white, force, since, w)
+
+    def position_at(self, t: Floats) -> Sensitivity:
+        """How position at t (m,) depends on all columns."""
         w = self.wander
         ramp = np.maximum(t[:, None] - w.knots_s, 0.0)
         inside = np.minimum(ramp, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        position, force_2 = _between(self.t_s, t, self.position, self.force_2)
-        force = force_2[:, None, :] - self.stepped_2 - self.stepped_1 * since[:, :, None]
-        return self._rows(position, inside * (ramp - 0.5 * inside), force, 0.5 * since**2, since > 0)
+        constants, force_2 = _between(self.t_s, t, self.position, self.force_2)
+        force = force_2.T[:, :, None] - self.stepped_2.T[:, None, :] - self.stepped_1.T[:, None, :] * since
+        return Sensitivity(
+            constants, inside * (ramp - 0.5 * inside), np.where(since > 0, force, 0.0), 0.5 * since**2, w
+        )
 
-    def accel_rows(self, t: Floats, force: Floats) -> Floats:
-        """(m, 3, columns) sensitivity of acceleration at t (m,), with the world-frame force (m, 3) there."""
+    def accel_at(self, t: Floats, force: Floats) -> Sensitivity:
+        """How acceleration at t (m,) depends on all columns, with the world-frame force (3,) there."""
         w = self.wander
         inside = (t[:, None] > w.knots_s) & (t[:, None] <= w.knots_s + w.lengths_s)
-        after = t[:, None] > w.steps_s
-        f = np.broadcast_to(force[:, None, :], (len(t), len(w.knots_s), 3))
-        (accel,) = _between(self.t_s, t, self.accel)
-        return self._rows(accel, inside.astype(float), f, after.astype(float), after)
+        after = (t[:, None] > w.steps_s).astype(float)
+        (constants,) = _between(self.t_s, t, self.accel)
+        return Sensitivity(constants, inside.astype(float), force[:, None, None] * after, after, w)
 
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
@@ -115,7 +183,7 @@ class ErrorModel:
         nothing = np.zeros((1, 3))
         turned = np.concatenate((nothing, np.cumsum((weights[1] * w.tilt_sd).T, axis=0)))[step]
         walked = np.concatenate((nothing, np.cumsum((weights[2] * w.walk_sd).T, axis=0)))[step]
-        accel = (weights[0] * w.white_sd).T[knot] + np.cross(turned, self.force) + walked
+        accel = (weights[0] * w.white_sd).T[knot] + cross(turned, self.force) + walked
         velocity = _integral(accel, self.t_s)
         constants = columns[:CONSTANTS]
         return (
@@ -123,22 +191,6 @@ class ErrorModel:
             _integral(velocity, self.t_s) + self.position @ constants,
             accel + self.accel @ constants,
         )
-
-    def _rows(self, constants: Floats, white: Floats, force: Floats, walk: Floats, after: NDArray[np.bool_]) -> Floats:
-        w = self.wander
-        m, k = white.shape
-        out = np.zeros((m, 3, CONSTANTS + 9 * k))
-        out[:, :, :CONSTANTS] = constants
-        columns = out[:, :, CONSTANTS:].reshape(m, 3, 3, 3, k)  # (row, axis, kind, direction, knot)
-        f = np.where(after[:, :, None], force, 0.0) * w.tilt_sd[None, :, None]
-        for axis in range(3):
-            columns[:, axis, 0, axis] = white * w.white_sd
-            columns[:, axis, 2, axis] = walk * w.walk_sd
-        # a tilt step e_d adds e_d x force
-        columns[:, 1, 1, 0], columns[:, 2, 1, 0] = -f[:, :, 2], f[:, :, 1]
-        columns[:, 0, 1, 1], columns[:, 2, 1, 1] = f[:, :, 2], -f[:, :, 0]
-        columns[:, 0, 1, 2], columns[:, 1, 1, 2] = -f[:, :, 1], f[:, :, 0]
-        return out
 
 
 def _between(nodes: Floats, t: Floats, *tables: Floats) -> tuple[Floats, ...]:
@@ -151,10 +203,11 @@ def _between(nodes: Floats, t: Floats, *tables: Floats) -> tuple[Floats, ...]:
 
 def _integral(x: Floats, t: Floats) -> Floats:
     """Running trapezium of (G, ...) over t (G,)."""
-    h = np.diff(t).reshape((-1,) + (1,) * (x.ndim - 1))
-    out = np.zeros_like(x)
-    np.cumsum(0.5 * h * (x[1:] + x[:-1]), axis=0, out=out[1:])
-    return out
+    out = np.empty_like(x)
+    out[0] = 0.0
+    np.add(x[1:], x[:-1], out=out[1:])
+    out[1:] *= (0.5 * np.diff(t)).reshape((-1,) + (1,) * (x.ndim - 1))
+    return np.cumsum(out, axis=0, out=out)
 
 
 def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
@@ -164,23 +217,29 @@ def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
     t: Floats = np.asarray(node * dt, dtype=np.float64)
-    turn, force = nominal.turn[node], nominal.force[node]
+    back, force = -nominal.turn[node], nominal.force[node]
     g = len(node)
+    rate = np.empty((g, 3, 12))
+    rate[:, :, :3] = back
+    np.multiply(back[:, :, :, None], gyro[node][:, None, None, :], out=rate[:, :, 3:].reshape(g, 3, 3, 3))
+    summed = _integral(rate, t)
     tilt = np.zeros((g, 3, CONSTANTS))
-    rate = np.concatenate((turn, (turn[:, :, :, None] * gyro[node][:, None, None, :]).reshape(g, 3, 9)), axis=2)
-    summed = -_integral(rate, t)
     tilt[:, :, GYRO_BIAS] = summed[:, :, :3]
     tilt[:, :, GYRO_MATRIX] = summed[:, :, 3:]
     tilt[:, :, TILT] = np.eye(3)
-    sensed = np.empty((g, 3, CONSTANTS))
-    fx, fy, fz = force[:, 0, None], force[:, 1, None], force[:, 2, None]
-    sensed[:, 0] = tilt[:, 1] * fz - tilt[:, 2] * fy
-    sensed[:, 1] = tilt[:, 2] * fx - tilt[:, 0] * fz
-    sensed[:, 2] = tilt[:, 0] * fy - tilt[:, 1] * fx
-    sensed[:, :, ACCEL_BIAS] -= turn
-    sensed[:, :, ACCEL_MATRIX] -= (turn[:, :, :, None] * accel[node][:, None, None, :]).reshape(g, 3, 9)
+    sensed = np.zeros((g, 3, CONSTANTS))
+    for columns in (GYRO_BIAS, slice(GYRO_MATRIX.start, TILT.stop)):
+        for axis in range(3):
+            i, j = (axis + 1) % 3, (axis + 2) % 3
+            np.subtract(
+                tilt[:, i, columns] * force[:, j, None],
+                tilt[:, j, columns] * force[:, i, None],
+                out=sensed[:, axis, columns],
+            )
+    sensed[:, :, ACCEL_BIAS] = back
+    np.multiply(back[:, :, :, None], accel[node][:, None, None, :], out=sensed[:, :, ACCEL_MATRIX].reshape(g, 3, 3, 3))
     velocity = _integral(sensed, t)
-    velocity[:, :, START_VELOCITY] += np.eye(3)
+    velocity[:, :, START_VELOCITY] = np.eye(3)
     force_1 = _integral(force, t)
     force_2 = _integral(force_1, t)
     stepped_1, stepped_2 = _between(t, wander.steps_s, force_1, force_2)

@@ -29,12 +29,16 @@ def in_groups(even: EvenSamples, cut: Cut, least_hz: float = LEAST_HZ) -> tuple[
     def parts(x: NDArray[np.bool_] | Floats) -> NDArray[np.bool_] | Floats:
         return x[: m * k].reshape(m, k, *x.shape[1:])
 
+    def total(x: Floats) -> Floats:
+        """Sums over each group: k long sums are quicker than m short ones."""
+        return np.asarray(sum(x[at : m * k : k] for at in range(k)))
+
     filled = np.asarray(parts(even.filled).mean(axis=1) > 0.5)
     spans = (Span(-(-span.start // k), span.stop // k) for span in cut.spans)
     joined = replace(
         even,
-        t_s=np.asarray(parts(even.t_s).mean(axis=1)),
-        values=np.asarray(parts(even.values).mean(axis=1)),
+        t_s=total(even.t_s) / k,
+        values=total(even.values) / k,
         filled=filled,
         period_s=even.period_s * k,
         gaps=tuple(spans_of(filled)),
@@ -43,6 +47,6 @@ def in_groups(even: EvenSamples, cut: Cut, least_hz: float = LEAST_HZ) -> tuple[
         tuple(span for span in spans if len(span)),
         np.asarray(parts(cut.clipped).any(axis=1)),
         np.asarray(parts(cut.impact).any(axis=1)),
-        np.asarray(parts(cut.extra_velocity_var).sum(axis=1)),
-        np.asarray(parts(cut.extra_tilt_var).sum(axis=1)),
+        total(cut.extra_velocity_var),
+        total(cut.extra_tilt_var),
     )

@@ -21,6 +21,7 @@ from barwright.analysis.motion.string_check import StringCheck, joined, string_r
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
 from barwright.analysis.motion.whip import Whip, find_whip
 from barwright.analysis.quantities.spans import Span
+from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
 
@@ -38,7 +39,7 @@ class ImuErrors:
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
-        rows = np.einsum("tac,a->tc", self.solution.at.model.velocity_rows(t_s - self.start_s), direction)
+        rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
         sd = np.hypot(np.sqrt(self.solution.variances(rows, self.gains)), self.lever.velocity_sd(t_s, direction))
         if self.ring:
             sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
@@ -47,7 +48,7 @@ class ImuErrors:
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         at = np.concatenate(([from_s], t_s)) - self.start_s
-        rows = np.einsum("tac,a->tc", self.solution.at.model.position_rows(at), direction)
+        rows = self.solution.at.model.position_at(at).along(direction)
         sd = np.sqrt(self.solution.variances(rows[1:] - rows[0], self.gains))
         sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
         if self.ring:
@@ -119,7 +120,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
 def _axis_of_spin(even: EvenSamples) -> Floats | None:
     """Direction (3,) the bar spins about, sign unknown; None when it hardly turned."""
     gyro = even.values[:, 3:] - np.median(even.values[:, 3:], axis=0)
-    fast = np.linalg.norm(gyro, axis=1) > 1.0
+    fast = norms(gyro) > 1.0
     if fast.sum() < 5:
         return None
     values, vectors = np.linalg.eigh(gyro[fast].T @ gyro[fast])

@@ -10,6 +10,7 @@ from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.samples import SensorSetup
 from barwright.analysis.motion.strapdown import Strapdown
+from barwright.analysis.quantities.vectors import cross, turned
 
 Floats = NDArray[np.float64]
 SMOOTH_S = 0.025
@@ -25,7 +26,7 @@ def swing_of(nominal: Strapdown, gyro: Floats, arm: Floats, dt: float) -> Floats
 
     Averaged over SMOOTH_S: a bar tilts slowly, and the gyro's noise on a long arm would look like the ring of a bar.
     """
-    swing = np.matmul(nominal.turn, np.cross(gyro, arm)[:, :, None])[:, :, 0]
+    swing = turned(nominal.turn, cross(gyro, arm))
     return np.asarray(uniform_filter1d(swing, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest"))
 
 

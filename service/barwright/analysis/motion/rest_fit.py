@@ -19,6 +19,7 @@ from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, 
 from barwright.analysis.motion.lever import swing_of
 from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
+    ROWS,
     ConstantPrior,
     Solution,
     Stretch,
@@ -32,6 +33,7 @@ from barwright.analysis.motion.rests import Rest, cut_long, densest, settled_par
 from barwright.analysis.motion.strapdown import Strapdown, attitude, running_integral
 from barwright.analysis.quantities.rotations import from_up, multiply
 from barwright.analysis.quantities.spans import Span
+from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
 
@@ -39,6 +41,7 @@ CHANGE_SHARE = 0.1  # of a constant's prior sd: what one stretch learnt need not
 
 # How a bar that is not at rest may move through a candidate: acceleration m/s2, rate rad/s, velocity m/s (x, y, z)
 FREEDOM = 4.0  # degrees of freedom of what rests miss by; common practice for robust fits, no source
+DIAGONAL = np.arange(ROWS)
 MOVING_VAR = np.array([0.2, 0.2, 0.25, 0.15, 0.15, 0.15, 0.25, 0.25, 0.5]) ** 2
 
 
@@ -179,7 +182,7 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     reckoned, accel, gyro = dead_reckon(thin, theta, start)
     slope = _common_slope(thin.candidates, accel, thin.dt)
     # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
-    upward = running_integral(np.linalg.norm(accel, axis=1)[:, None] - STANDARD_GRAVITY, thin.dt)
+    upward = running_integral(norms(accel)[:, None] - STANDARD_GRAVITY, thin.dt)
     if thin.arm is not None:
         upward = upward - swing_of(reckoned, gyro, thin.arm, thin.dt)[:, 2:]
     velocity = np.hstack((reckoned.velocity[:, :2], upward))
@@ -316,50 +319,46 @@ def _grow(solution: Solution, params: FitParams, dropped: set[int], may_drop: bo
     length = solution.at.rests.length_s
     believed = set(solution.believed)
     if may_drop and len(believed) > 2:
-        misses = solution.left_out_misses()
-        odds = {
-            n: _log_odds(*miss, float(length[n]) / params.typical_s)
-            for n, miss in zip(solution.believed, misses, strict=True)
-        }
-        worst = min(odds, key=lambda i: odds[i])
+        kept = np.array(solution.believed)
+        odds = _log_odds(*solution.left_out_misses(), length[kept] / params.typical_s)
+        worst = int(np.argmin(odds))
         if odds[worst] < params.doubt:
-            return tuple(sorted(believed - {worst}))
+            return tuple(sorted(believed - {int(kept[worst])}))
+    others = [i for i in range(len(length)) if i not in believed and i not in dropped]
+    if not others:
+        return solution.believed
     alone = len(believed) == 1 and solution.candidates[solution.believed[0]].firm
     enough = params.believe_second if alone else params.believe
     typical = params.typical_alone_s if alone else params.typical_s
-    best, best_odds = -1, enough
-    for i in range(len(length)):
-        if i in believed or i in dropped:
-            continue
-        miss, spread = solution.expected_miss(i)
-        if alone:  # a sensor far out on the bar sways with its turning too
-            spread = spread + np.diag((params.outboard**2 - 1.0) * solution.at.rests.variance[i])
-        odds_here = _log_odds(miss, spread, float(length[i]) / typical, FREEDOM if alone else np.inf)
-        if odds_here <= enough:
-            continue
-        if spread[8, 8] < params.sure_sd**2:
-            believed.add(i)
-        elif odds_here > best_odds:
-            best, best_odds = i, odds_here
-    if len(believed) == len(solution.believed) and best >= 0:
-        believed.add(best)
+    misses, spreads = solution.expected_misses(others)
+    if alone:  # a sensor far out on the bar sways with its turning too
+        spreads[:, DIAGONAL, DIAGONAL] += (params.outboard**2 - 1.0) * solution.at.rests.variance[others]
+    odds = _log_odds(misses, spreads, length[others] / typical, FREEDOM if alone else np.inf)
+    sure = (odds > enough) & (spreads[:, 8, 8] < params.sure_sd**2)
+    if sure.any():
+        believed |= {i for i, taken in zip(others, sure, strict=True) if taken}
+    elif odds.max() > enough:
+        believed.add(others[int(np.argmax(odds))])
     return tuple(sorted(believed))
 
 
-def _log_odds(miss: Floats, spread: Floats, length: float, freedom: float = np.inf) -> float:
-    """Log odds of rest against even motion for nine rows missed by `miss`; length in typical lengths."""
-    moving = spread + np.diag(MOVING_VAR)
-    still_fit, moving_fit = _misfit(miss, spread, freedom), _misfit(miss, moving, freedom)
-    likely = float(np.clip(6.0 * np.log(length), -8.0, 3.0)) - 3.0
-    return float(0.5 * (moving_fit - still_fit)) + likely
+def _log_odds(misses: Floats, spreads: Floats, length: Floats, freedom: float = np.inf) -> Floats:
+    """(k,) log odds of rest against even motion for nine rows each missed by `misses` (k, 9), whose covariances are
+    `spreads` (k, 9, 9); length (k,) in typical lengths.
+    """
+    moving = spreads.copy()
+    moving[:, DIAGONAL, DIAGONAL] += MOVING_VAR
+    fits = _misfits(np.concatenate((misses, misses)), np.concatenate((spreads, moving)), freedom)
+    still_fit, moving_fit = fits[: len(misses)], fits[len(misses) :]
+    return np.asarray(0.5 * (moving_fit - still_fit) + np.clip(6.0 * np.log(length), -8.0, 3.0) - 3.0)
 
 
-def _misfit(miss: Floats, spread: Floats, freedom: float) -> float:
-    """-2 log density of a miss (d,) up to a constant: Student's t, or Gauss for endless freedom."""
-    square = float(miss @ np.linalg.solve(spread, miss))
+def _misfits(misses: Floats, spreads: Floats, freedom: float) -> Floats:
+    """(k,) -2 log densities of misses (k, d) up to a constant: Student's t, or Gauss for endless freedom."""
+    square = np.einsum("kd,kd->k", misses, np.linalg.solve(spreads, misses[:, :, None])[:, :, 0])
     if np.isfinite(freedom):
-        square = (freedom + len(miss)) * float(np.log1p(square / freedom))
-    return square + float(np.linalg.slogdet(spread)[1])
+        square = (freedom + misses.shape[1]) * np.log1p(square / freedom)
+    return np.asarray(square + np.linalg.slogdet(spreads)[1])
 
 
 def _common_slope(candidates: Sequence[Rest], accel: Floats, dt: float) -> Floats:
@@ -369,12 +368,9 @@ def _common_slope(candidates: Sequence[Rest], accel: Floats, dt: float) -> Float
     """
     slope = np.full(3, np.nan)
     width = max(1, round(0.4 / dt))  # shorter sway averages out
-    sizes = [
-        uniform_filter1d(np.linalg.norm(accel[rest.span.as_slice()], axis=1), width, mode="nearest")
-        for rest in candidates
-    ]
+    sizes = [uniform_filter1d(norms(accel[rest.span.as_slice()]), width, mode="nearest") for rest in candidates]
     ups = np.array([accel[rest.span.as_slice()].mean(axis=0) for rest in candidates])
-    ups /= np.linalg.norm(ups, axis=1)[:, None]
+    ups /= norms(ups)[:, None]
     if float(np.min(ups @ ups.T)) > 0.95:
         slope[2] = densest(np.concatenate(sizes), 0.03) - STANDARD_GRAVITY
     return slope

@@ -18,6 +18,7 @@ SWAY_HZ = 0.8  # people holding a bar sway by about 3 mm at about 1 Hz (common p
 FREE_SPIN = 3.0  # rad/s
 HELD_TURN = 0.02  # rad/s: a bar held in hands may turn this fast all through a rest
 RATE_FLOOR = 1e-4  # rad/s: the Earth turns at 7.3e-5 rad/s, and a gyro's bias wanders by as much
+UP = np.array([0.0, 0.0, 1.0])
 SAMPLED = 9  # points of a rest at which slow sensitivities are averaged
 
 
@@ -85,29 +86,30 @@ def rest_rows(
     k = len(rests)
     jacobian = np.zeros((k, 9, model.columns))
     wanted, variance = np.empty((k, 9)), np.empty((k, 9))
-    height, height_rows = np.empty(k), np.empty((k, model.columns))
+    height = np.empty(k)
     length = np.array([len(rest.span) * dt for rest in rests])
     u = (np.arange(SAMPLED) + 0.5) / SAMPLED
     times = np.array([rest.span.start * dt for rest in rests])[:, None] + length[:, None] * u
     w, w2 = parabola(SAMPLED), quartic(SAMPLED)
     flat = times.ravel()
-    gravity = np.broadcast_to(np.array([0.0, 0.0, STANDARD_GRAVITY]), (len(flat), 3))
-    shape = (k, SAMPLED, 3, model.columns)
-    jacobian[:, 0:3] = np.einsum("t,ktac->kac", w2, model.accel_rows(flat, gravity).reshape(shape))
-    jacobian[:, 6:9] = np.einsum("t,ktac->kac", w, model.velocity_rows(flat).reshape(shape))
-    height_rows[:] = np.einsum("t,ktc->kc", w, model.position_rows(flat).reshape(shape)[:, :, 2])
+    gravity = np.array([0.0, 0.0, STANDARD_GRAVITY])
+    jacobian[:, 0:3] = model.accel_at(flat, gravity).averaged(w2).rows()
+    jacobian[:, 6:9] = model.velocity_at(flat).averaged(w).rows()
+    height_rows = model.position_at(flat).averaged(w).along(UP)
     accel = nominal.acceleration
     for i, (rest, how) in enumerate(zip(rests, steady, strict=True)):
         part = rest.span.as_slice()
         full, full2 = parabola(len(rest.span)), quartic(len(rest.span))
-        rate = full @ gyro[part]
-        jacobian[i, 3:6, GYRO_BIAS] = -np.eye(3)
-        jacobian[i, 3:6, GYRO_MATRIX] = -np.kron(np.eye(3), rate)
-        wanted[i] = -np.concatenate((full2 @ accel[part], rate, full @ nominal.velocity[part]))
+        wanted[i, 0:3] = -(full2 @ accel[part])
+        wanted[i, 3:6] = -(full @ gyro[part])
+        wanted[i, 6:9] = -(full @ nominal.velocity[part])
         height[i] = float(full @ nominal.position[part, 2])
         variance[i] = _row_variances(float(length[i]), rest.firm, how, prior)
-        if free_axis is not None:  # a sleeve's own spin says nothing of the gyro
-            variance[i, 3:6] += (FREE_SPIN * free_axis) ** 2
+    for axis in range(3):
+        jacobian[:, 3 + axis, GYRO_BIAS.start + axis] = -1.0
+        jacobian[:, 3 + axis, GYRO_MATRIX][:, 3 * axis : 3 * axis + 3] = wanted[:, 3:6]
+    if free_axis is not None:  # a sleeve's own spin says nothing of the gyro
+        variance[:, 3:6] += (FREE_SPIN * free_axis) ** 2
     return RestRows(jacobian, wanted, variance, height, height_rows, length)
 
 
@@ -129,12 +131,19 @@ def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrio
 
 def _sway(accel: Floats, dt: float) -> Floats:
     """(3,) rms of position about a cubic over the rest: what moves there beyond drift."""
-    net = accel - accel.mean(axis=0)
-    position = running_integral(running_integral(net, dt), dt)
-    u = np.linspace(-1, 1, len(net))
-    basis = np.linalg.qr(np.vander(u, 4))[0]
+    position = running_integral(running_integral(accel - accel.mean(axis=0), dt), dt)
+    basis = _cubics(len(accel))
     left = position - basis @ (basis.T @ position)
     return np.asarray(np.sqrt(np.mean(left**2, axis=0)))
+
+
+def _cubics(n: int) -> Floats:
+    """(n, 4) orthonormal columns that span the cubics over n even samples: even and odd powers part by symmetry."""
+    u = np.linspace(-1.0, 1.0, n)
+    square = u * u
+    mean = square.mean()
+    columns = np.stack((np.ones(n), u, square - mean, u * (square - (square @ square) / (n * mean))), axis=1)
+    return np.asarray(columns / np.maximum(np.sqrt(np.einsum("ij,ij->j", columns, columns)), 1e-9))
 
 
 def _lean(gyro: Floats, dt: float) -> float:

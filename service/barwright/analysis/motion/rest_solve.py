@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg.lapack import dpotrf, dpotrs
 
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.error_model import (
@@ -113,12 +114,12 @@ class Solution:
         """(k, k) posterior covariance of linear figures whose sensitivities are the rows of (k, columns)."""
         mixed = _mixed(functionals, self.prior)
         cross = mixed @ self.rows.T
-        out = mixed @ mixed.T - cross @ cho_solve(self.factor, cross.T)
+        out = mixed @ mixed.T - cross @ _solved(self.factor, cross.T)
         return np.asarray(0.5 * (out + out.T))
 
     def gains(self) -> Floats:
         """(m, columns): what `variances` weighs figures with; worth keeping where it is asked often."""
-        return np.asarray(cho_solve(self.factor, self.rows))
+        return _solved(self.factor, self.rows)
 
     def variances(self, functionals: Floats, gains: Floats | None = None) -> Floats:
         """(k,) posterior variances of the same."""
@@ -127,31 +128,41 @@ class Solution:
         spread = np.einsum("kc,kc->k", mixed, mixed)
         return np.asarray(np.maximum(spread - np.einsum("km,km->k", mixed @ self.rows.T, weighed), 0.0))
 
-    def expected_miss(self, number: int) -> tuple[Floats, Floats]:
-        """What a candidate's rows (9,) are expected to miss by, were it a rest, and the covariance of that miss."""
-        rests = self.at.rests
-        rows = rests.jacobian[number]
-        return rests.wanted[number] - rows @ self.correction, self.covariance(rows) + np.diag(rests.variance[number])
+    def expected_misses(self, numbers: Sequence[int]) -> tuple[Floats, Floats]:
+        """What the rows (k, 9) of candidates should miss by, were they rests, and its covariances (k, 9, 9)."""
+        rests, chosen = self.at.rests, list(numbers)
+        k, rows = len(chosen), rests.jacobian[chosen]
+        mixed = _mixed(rows.reshape(k * ROWS, -1), self.prior)
+        cross = mixed @ self.rows.T
+        own, gained = mixed.reshape(k, ROWS, -1), _solved(self.factor, cross.T).T.reshape(k, ROWS, -1)
+        spread = own @ own.transpose(0, 2, 1) - cross.reshape(k, ROWS, -1) @ gained.transpose(0, 2, 1)
+        spread = 0.5 * (spread + spread.transpose(0, 2, 1))
+        spread[:, np.arange(ROWS), np.arange(ROWS)] += rests.variance[chosen]
+        return rests.wanted[chosen] - rows @ self.correction, spread
 
-    def left_out_misses(self) -> list[tuple[Floats, Floats]]:
-        """The same for every believed rest, each as all the other rows expect it (closed form)."""
-        inverse = cho_solve(self.factor, np.eye(len(self.rows)))
-        pulled = inverse @ self.wanted
-        out = []
-        for place in range(len(self.believed)):
-            where = slice(ROWS * place, ROWS * (place + 1))
-            spread = np.linalg.inv(inverse[where, where])
-            out.append((spread @ pulled[where], spread))
-        return out
+    def left_out_misses(self) -> tuple[Floats, Floats]:
+        """The same for the k believed rests, each as all the other rows expect it (closed form)."""
+        k = len(self.believed)
+        inverse = _solved(self.factor, np.eye(len(self.rows)))
+        pulled = (inverse @ self.wanted)[: k * ROWS].reshape(k, ROWS)
+        places = np.arange(k * ROWS).reshape(k, ROWS)
+        spread: Floats = np.linalg.inv(inverse[places[:, :, None], places[:, None, :]]).astype(np.float64, copy=False)
+        return (spread @ pulled[:, :, None])[:, :, 0], spread
 
 
 def _factor(spread: Floats) -> tuple[Floats, bool]:
     """Cholesky factor; long stillness says the same thing many times over, and rounding may then need a little room."""
-    try:
-        return cho_factor(spread, lower=True)  # type: ignore[no-any-return]
-    except np.linalg.LinAlgError:
-        spread[np.diag_indices_from(spread)] *= 1.0 + 1e-9
-        return cho_factor(spread, lower=True)  # type: ignore[no-any-return]
+    for room in (0.0, 1e-9):
+        spread[np.diag_indices_from(spread)] *= 1.0 + room
+        lower, failed = dpotrf(spread.T, lower=1)
+        if not failed:
+            return lower, True
+    raise np.linalg.LinAlgError("the rows of the rests contradict each other")
+
+
+def _solved(factor: tuple[Floats, bool], right: Floats) -> Floats:
+    """What the factored matrix turns into `right`, (m,) or (m, k)."""
+    return np.asarray(dpotrs(factor[0], right, lower=1)[0])
 
 
 def _mixed(rows: Floats, prior: ConstantPrior) -> Floats:
@@ -232,7 +243,7 @@ def solve(stretch: Stretch, at: Linearised, believed: tuple[int, ...], prior: Co
     spread = jacobian @ jacobian.T
     spread[np.diag_indices_from(spread)] += np.concatenate(noise)
     factor = _factor(spread)
-    latent = jacobian.T @ cho_solve(factor, target)
+    latent = jacobian.T @ _solved(factor, target)
     return Solution(at, stretch.candidates, believed, prior, latent, jacobian, target, factor)
 
 
@@ -248,4 +259,4 @@ def more_rows(solution: Solution, raw: Floats, wanted: Floats, variance: Floats)
     spread[np.arange(old, len(rows)), np.arange(old, len(rows))] += variance
     target = np.concatenate((solution.wanted, shifted))
     factor = _factor(spread)
-    return replace(solution, rows=rows, wanted=target, factor=factor, latent=rows.T @ cho_solve(factor, target))
+    return replace(solution, rows=rows, wanted=target, factor=factor, latent=rows.T @ _solved(factor, target))

@@ -11,6 +11,7 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.quantities.spans import Span, spans_of
+from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
 
@@ -63,9 +64,9 @@ def find_candidates(
     gyro_noise = prior.gyro_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
     smooth_rate = uniform_filter1d(gyro, window, axis=0)
     rest_rate = _resting_rate(smooth_rate, spread)
-    rate = np.linalg.norm(smooth_rate - rest_rate, axis=1)
+    rate = norms(smooth_rate - rest_rate)
     rate_spread = np.sqrt(_windowed_variance(gyro, window))
-    size = np.linalg.norm(uniform_filter1d(accel, window, axis=0), axis=1)
+    size = norms(uniform_filter1d(accel, window, axis=0))
     still = spread < np.hypot(params.held_force, 1.5 * noise)
     still &= (rate < params.held_rate) & (rate_spread < np.hypot(params.held_rate, 1.5 * gyro_noise))
     # a biased sensor reads gravity differently in each attitude
@@ -91,7 +92,7 @@ def find_candidates(
 def _regardless_of_spin(accel: Floats, gyro: Floats, axis: Floats) -> tuple[Floats, Floats]:
     """Force along the axis and across it (n, 2), and the rates (n, 3) without their part about it."""
     along = accel @ axis
-    across = np.linalg.norm(accel - along[:, None] * axis, axis=1)
+    across = norms(accel - along[:, None] * axis)
     return np.column_stack((along, across)), gyro - (gyro @ axis)[:, None] * axis
 
 
@@ -183,15 +184,14 @@ def _settled_run(
     It may stray by max_stray tolerances on the way, as a swaying bar does, but begins and ends within one.
     """
     stray = np.zeros(len(v))  # in tolerances
+    lined = np.array([axis for axis in range(3) if slope is None or np.isnan(slope[axis])], dtype=np.intp)
+    if len(lined):
+        off = np.abs(v[:, lined] - _robust_line(u, v[:, lined]))
+        stray = (off / np.maximum(tol, 2.5 * np.median(off, axis=0))).max(axis=1)
     for axis in range(3):
-        x = v[:, axis]
-        if slope is None or np.isnan(slope[axis]):
-            off = np.abs(x - _robust_line(u, x[:, None])[:, 0])
-            allowed = max(tol, 2.5 * float(np.median(off)))
-        else:
-            off = np.abs(x - densest(x, tol, None if reach is None else float(reach[axis])))
-            allowed = 1.3 * tol
-        stray = np.maximum(stray, off / allowed)
+        if axis not in lined:
+            level = densest(v[:, axis], tol, None if reach is None else float(reach[axis]))
+            stray = np.maximum(stray, np.abs(v[:, axis] - level) / (1.3 * tol))
     runs = spans_of(stray <= max_stray)
     if not runs:
         return None
@@ -221,15 +221,14 @@ def cut_long(rests: list[Rest], dt: float, longest_s: float) -> list[Rest]:
 
 
 def _robust_line(u: Floats, x: Floats) -> Floats:
-    """Least-absolute line through each column of x (n, k), by reweighting."""
+    """(n, k) least-absolute lines through the columns of x (n, k) over u (n,), by reweighting."""
+    powers = np.stack((np.ones_like(u), u, u * u))
     weight = np.ones_like(x)
     line = x
     for _ in range(8):
-        total = weight.sum(axis=0)
-        mean_u = (weight * u[:, None]).sum(axis=0) / total
-        mean_x = (weight * x).sum(axis=0) / total
-        du = u[:, None] - mean_u
-        slope = (weight * du * (x - mean_x)).sum(axis=0) / (weight * du**2).sum(axis=0)
-        line = mean_x + slope * du
+        total, first, second = powers @ weight
+        height, tilted = powers[:2] @ (weight * x)
+        slope = (total * tilted - first * height) / (total * second - first**2)
+        line = (height - slope * first) / total + u[:, None] * slope
         weight = 1.0 / np.maximum(np.abs(x - line), 0.003)
     return line

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY
 from barwright.analysis.quantities.rotations import from_rotation_vector, matrices, prefix_products
+from barwright.analysis.quantities.vectors import cross, turned
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +62,7 @@ def attitude(gyro: Floats, dt: float, start: Floats) -> Floats:
     angle = integrate_steps(gyro, dt)
     turn = angle.copy()
     if len(angle) > 1:
-        turn[1:] += np.cross(angle[:-1], angle[1:]) / 12.0
+        turn[1:] += cross(angle[:-1], angle[1:]) / 12.0
     return prefix_products(from_rotation_vector(turn), start)
 
 
@@ -73,7 +74,7 @@ def strapdown(accel: Floats, gyro: Floats, dt: float, start: Floats) -> Strapdow
 def reckon(accel: Floats, q: Floats, dt: float) -> Strapdown:
     """The same with the attitude (n, 4) given."""
     turn = matrices(q)
-    force = np.matmul(turn, accel[:, :, None])[:, :, 0]
+    force = turned(turn, accel)
     net = force.copy()
     net[:, 2] -= STANDARD_GRAVITY
     velocity = running_integral(net, dt)

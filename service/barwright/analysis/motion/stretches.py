@@ -15,6 +15,7 @@ from barwright.analysis.motion.samples import SensorSetup
 from barwright.analysis.motion.timeline import EvenSamples
 from barwright.analysis.motion.wandering import plan_wandering
 from barwright.analysis.quantities.spans import Span, spans_of
+from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
 PARTING_S = 0.6  # a rest this long can be parted in its middle
@@ -57,7 +58,7 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> C
     clip_accel = _clipped(accel, setup.accel_range_m_s2, 1.9 * STANDARD_GRAVITY)
     clip_gyro = _clipped(gyro, setup.gyro_range_rad_s, 4.0)
     clipped = clip_accel | clip_gyro
-    impact = np.linalg.norm(accel, axis=1) > params.impact_g * STANDARD_GRAVITY
+    impact = norms(accel) > params.impact_g * STANDARD_GRAVITY
     for run in spans_of(clip_accel | clip_gyro):
         if len(run) * dt > params.bridged_clip_s:
             impact[run.as_slice()] = True
@@ -69,8 +70,9 @@ def cut_recording(even: EvenSamples, setup: SensorSetup, params: CutParams) -> C
     spans = tuple(span for span in spans_of(~impact) if len(span) * dt >= params.shortest_s)
     velocity_var = _bend_variance(accel, dt, params.unresolved)
     tilt_var = _bend_variance(gyro, dt, params.unresolved)
-    busy = np.abs(np.linalg.norm(accel, axis=1) - STANDARD_GRAVITY)
-    turning = np.linalg.norm(gyro - np.median(gyro, axis=0), axis=1)
+    if even.gaps:
+        busy = np.abs(norms(accel) - STANDARD_GRAVITY)
+        turning = norms(gyro - np.median(gyro, axis=0))
     for gap in even.gaps:
         near = slice(max(0, gap.start - round(0.1 / dt)), gap.stop + round(0.1 / dt))
         length = (len(gap) + 1) * dt
@@ -148,15 +150,15 @@ def _short_hole(filled: NDArray[np.bool_], dt: float) -> NDArray[np.bool_]:
 
 def _clipped(x: Floats, full_scale: float | None, least: float) -> NDArray[np.bool_]:
     """(n,) where any axis sits at full scale: the declared one, or a top value held for three samples and more."""
-    size = np.abs(x)
-    if full_scale is not None:
-        return np.asarray((size >= 0.995 * full_scale).any(axis=1))
     out = np.zeros(len(x), dtype=bool)
-    for axis in range(x.shape[1]):
-        top = size[:, axis].max()
+    for size in np.abs(x.T):
+        if full_scale is not None:
+            out |= size >= 0.995 * full_scale
+            continue
+        top = size.max()
         if top < least:
             continue
-        at_top = size[:, axis] >= top * (1 - 1e-6)
+        at_top = size >= top * (1 - 1e-6)
         if any(len(run) >= 3 for run in spans_of(at_top)):
             out |= at_top
     return out
@@ -166,7 +168,8 @@ def _bend_variance(x: Floats, dt: float, share: float) -> Floats:
     """(n,) variance of a step's integral from what the samples' own bending leaves unresolved."""
     bend = np.zeros(len(x))
     if len(x) > 4:
-        fourth = x[:-4] - 4 * x[1:-3] + 6 * x[2:-2] - 4 * x[3:-1] + x[4:]
-        bend[2:-2] = np.abs(fourth).max(axis=1)
+        for column in np.ascontiguousarray(x.T):
+            fourth = np.abs(np.diff(column, n=4))
+            np.maximum(bend[2:-2], fourth, out=bend[2:-2])
     noise = np.median(bend)  # plain sensor noise bends samples too, and has its own density
     return np.asarray((share * dt * np.maximum(bend - 4.0 * noise, 0.0)) ** 2)

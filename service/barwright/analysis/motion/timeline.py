@@ -158,14 +158,14 @@ def _on_grid(
     grid = np.arange(n, dtype=np.float64) * period
     filled = np.ones(n, dtype=bool)
     filled[count] = False
-    if np.array_equal(times, count * period) and not filled.any():
+    exact = np.abs(times - count * period) < 1e-6 * period
+    if exact.all() and not filled.any():
         values = x
     else:
         from scipy.interpolate import CubicSpline  # half a second to load, and even clocks do without
 
         rising = np.concatenate(([True], times[1:] > np.maximum.accumulate(times)[:-1]))
         values = CubicSpline(times[rising], x[rising], axis=0)(grid)
-        exact = np.abs(times - count * period) < 1e-6 * period
         values[count[exact]] = x[exact]
         holes = spans_of(filled)
         for hole in holes:

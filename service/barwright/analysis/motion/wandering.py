@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from barwright.analysis.motion.device_class import NOISE_MARGIN, STANDARD_GRAVITY, SensorPrior, integral_var
 from barwright.analysis.quantities.spans import spans_of
+from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
 KNOT_S = 0.4
@@ -64,8 +65,8 @@ def plan_wandering(
     bounds = bounds[np.concatenate(([True], np.diff(bounds) > 0.5 * dt))]
     knots, lengths = bounds[:-1], np.diff(bounds)
     which = np.clip(np.searchsorted(bounds, np.arange(n) * dt, side="right") - 1, 0, len(knots) - 1)
-    turning = (RATE_SHARE * np.linalg.norm(gyro, axis=1)) ** 2 * dt
-    pushing = (FORCE_SHARE * (np.linalg.norm(accel, axis=1) - STANDARD_GRAVITY)) ** 2 * dt
+    turning = (RATE_SHARE * norms(gyro)) ** 2 * dt
+    pushing = (FORCE_SHARE * (norms(accel) - STANDARD_GRAVITY)) ** 2 * dt
     count = len(knots)
     force = noise_margin * integral_var(prior.accel_noise)
     rate = noise_margin * integral_var(prior.gyro_noise) + prior.tilt_walk**2

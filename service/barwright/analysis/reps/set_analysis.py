@@ -13,6 +13,7 @@ from barwright.analysis.motion.imu_motion import imu_motion
 from barwright.analysis.motion.samples import EncoderSamples, ImuSamples, Recording
 from barwright.analysis.quantities.lifts import Lift
 from barwright.analysis.quantities.unusable import UnusableSamples
+from barwright.analysis.quantities.vectors import norms
 from barwright.analysis.reps.encoder_words import encoder_quality
 from barwright.analysis.reps.find_reps import RepWindow, find_reps
 from barwright.analysis.reps.measures import UP, measure_rep
@@ -69,20 +70,20 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
         if not np.isfinite(values).all():
             raise UnusableSamples("not-finite", f"{name} holds a value that is not a number")
     if isinstance(part, ImuSamples):
-        force = np.linalg.norm(part.accel_m_s2, axis=1)
-        if float(np.median(force)) < 3.0:
+        force = float(np.median(norms(part.accel_m_s2)))
+        if force < 3.0:
             raise UnusableSamples(
                 "no-gravity",
-                f"the accelerometer reads {np.median(force):.2f} m/s2 most of the time; "
+                f"the accelerometer reads {force:.2f} m/s2 most of the time; "
                 "at rest it must read about 9.8 (check the unit)",
             )
-        if float(np.median(force)) > 30.0:
+        if force > 30.0:
             raise UnusableSamples(
                 "too-much-gravity",
-                f"the accelerometer reads {np.median(force):.0f} m/s2 most of the time; "
+                f"the accelerometer reads {force:.0f} m/s2 most of the time; "
                 "at rest it must read about 9.8 (check the unit)",
             )
-        if not np.any(np.ptp(part.accel_m_s2, axis=0)) and not np.any(np.ptp(part.gyro_rad_s, axis=0)):
+        if not any((x != x[0]).any() for x in (part.accel_m_s2, part.gyro_rad_s)):
             raise UnusableSamples("frozen", "every sample is the same: the sensor seems stuck")
 
 
