@@ -10,7 +10,9 @@ RUN sed -E '/--hash/d; s/ *\\$//' requirements.lock > /pins.txt \
  && find /opt/barwright -type d -name tests -path '*site-packages*' -prune -exec rm -rf {} +
 
 FROM python:3.13-slim
-RUN useradd --system --uid 10001 --home-dir /data barwright && mkdir /data && chown barwright /data
+# By hand, for bases that bring no useradd.
+RUN echo 'barwright:x:10001:10001::/data:/usr/sbin/nologin' >> /etc/passwd \
+ && echo 'barwright:x:10001:' >> /etc/group && mkdir /data && chown 10001:10001 /data
 COPY --from=build /opt/barwright /opt/barwright
 ENV PATH=/opt/barwright/bin:$PATH PYTHONUNBUFFERED=1 BARWRIGHT_DATA=/data
 USER 10001

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from barwright.commands import analysing, archive, bridging, keeping, letting_in, previewing, running
-from barwright.commands.asked import ELSE, GOOD, Trouble
+from barwright.commands.asked import ELSE, GOOD, Trouble, is_no_database
 from barwright.workflows.one_thread import one_thread_each
 
 
@@ -24,6 +24,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader has gone; nothing to tell it
     except KeyboardInterrupt:
+        return ELSE
+    except Exception as error:
+        if not is_no_database(error):
+            raise
+        print(f"barwright: the database cannot be used: {' '.join(str(error).split())}", file=sys.stderr)
         return ELSE
     return GOOD
 

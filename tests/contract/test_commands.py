@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import signal
+import socket
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -125,3 +126,15 @@ def test_help_and_keys_never_load_the_numbers(tmp_path):
     )
     done = subprocess.run([sys.executable, "-c", told, str(tmp_path)], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("arguments", [["new-key", "--club", "A"], ["migrate"], ["verify"]])
+def test_a_database_that_does_not_answer_is_told_in_one_line(tmp_path, monkeypatch, arguments):
+    with socket.socket() as nobody:
+        nobody.bind(("127.0.0.1", 0))  # bound, not listening: a connection to it is refused
+        monkeypatch.setenv("BARWRIGHT_DATABASE_URL", f"postgresql://x@127.0.0.1:{nobody.getsockname()[1]}/x")
+        done = run(*arguments, "--data", tmp_path)
+    assert (done.returncode, done.stdout) == (1, "")
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("barwright: the database cannot be used: ")
+    assert "refused" in line

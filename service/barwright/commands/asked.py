@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import TYPE_CHECKING
 
 from barwright.settings import Settings
@@ -36,3 +37,12 @@ def settings_of(told: argparse.Namespace) -> Settings:
     except OSError as error:
         raise Trouble(f"the folder {told.data!r} cannot be used: {error.strerror}") from error
     return settings
+
+
+def is_no_database(error: Exception) -> bool:
+    """Whether the database could not be reached, read or written."""
+    if "barwright.storage.sessions" not in sys.modules:  # dear to load only to say no
+        return False
+    from barwright.storage.sessions import StorageUnavailableError
+
+    return isinstance(error, StorageUnavailableError)

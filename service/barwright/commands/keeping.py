@@ -119,26 +119,19 @@ def _verify(told: argparse.Namespace) -> None:
 
 
 def _vacuum(told: argparse.Namespace) -> None:
-    from barwright.storage.sessions import StorageUnavailableError
-
     database = _database(settings_of(told))
     try:
         database.vacuum()
-    except StorageUnavailableError as error:
-        raise Trouble(str(error)) from error
     finally:
         database.close()
 
 
 def _verified(settings: Settings, read_raw: bool = True) -> Verdict:
-    from barwright.storage.sessions import StorageUnavailableError
     from barwright.workflows.verify import verify
 
     database = _database(settings)
     try:
         return verify(database, _raw(settings), read_raw)
-    except StorageUnavailableError as error:
-        raise Trouble(str(error)) from error
     finally:
         database.close()
 

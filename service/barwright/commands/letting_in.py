@@ -59,8 +59,10 @@ def _new_key(told: argparse.Namespace) -> None:
     database = Database(settings.database_url)
     now = utc_now()
     ends_at = None if told.days is None else now + timedelta(days=told.days)
-    print(issue_key(database, name, scopes, now, ends_at, None if told.label is None else told.label.strip()))
-    database.close()
+    try:
+        print(issue_key(database, name, scopes, now, ends_at, None if told.label is None else told.label.strip()))
+    finally:
+        database.close()
 
 
 def _sign_in_link(told: argparse.Namespace) -> None:

@@ -65,18 +65,25 @@ class Notices:
             self._thread.join(timeout=10)
 
     def _work(self) -> None:
+        told = False  # once a time the database is away, not twice a second
         while not self._stop.is_set():
             try:
                 ear = self._connect()
             except ConnectionError as error:
-                log.warning("no notices of other processes are heard: %s", error)
+                if not told:
+                    log.warning("no notices of other processes are heard: %s", error)
+                told = True
                 self._stop.wait(_PAUSE_S)
                 continue
+            if told:
+                log.info("notices of other processes are heard again")
+            told = False
             self._ear = ear
             try:
                 self._listen(ear)
             except ConnectionError as error:
                 log.warning("notices of other processes are heard no more: %s", error)
+                told = True
             finally:
                 self.listening.clear()
                 self._ear = None

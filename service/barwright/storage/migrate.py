@@ -12,11 +12,18 @@ from alembic.script import ScriptDirectory
 from sqlalchemy.exc import OperationalError
 
 from barwright.storage.engine import make_engine
+from barwright.storage.sessions import StorageUnavailableError
 
 
 def migrate(url: str, up_to: str = "head") -> None:
-    """Applies every migration that is still missing, `up_to` one of them. A new database gets all."""
-    command.upgrade(_config(url), up_to)
+    """Applies every migration that is still missing, up to `up_to`. A new database gets all.
+
+    Raises StorageUnavailableError.
+    """
+    try:
+        command.upgrade(_config(url), up_to)
+    except OperationalError as error:
+        raise StorageUnavailableError(str(error.orig)) from error
 
 
 def check_migrated(url: str, patience_s: float = 30.0) -> None:
