@@ -93,7 +93,7 @@ def _rows(kind: str, clubs: int, settings: Settings, limit_ms: float) -> list[tu
         service.wait_until_ready()
         service.wait_until_idle()
         for route, ask in _routes(service.address, key).items():
-            times = np.array([_timed(ask) for _ in range(FIRST + ASKED)][FIRST:]) * 1e3
+            times = np.array([ask() for _ in range(FIRST + ASKED)][FIRST:]) * 1e3
             p50, p95, p99 = np.percentile(times, [50, 95, 99])
             told = against(float(p95), limit_ms, 1)
             rows.append((kind, f"{sets:,}", f"{sets * REPS_EACH:,}", route, f"{p50:.1f}", told, f"{p99:.1f}"))
@@ -111,23 +111,34 @@ def _as_after_every_set(database: Database, settings: Settings, key: str) -> Non
     refresh_profile(parts, caller.club_id, [f"ath_{number}" for number in range(ATHLETES)])
 
 
-def _timed(ask: Callable[[], None]) -> float:
-    begun = time.perf_counter()
-    ask()
-    return time.perf_counter() - begun
-
-
-def _routes(address: str, key: str) -> dict[str, Callable[[], None]]:
+def _routes(address: str, key: str) -> dict[str, Callable[[], float]]:
+    """What is asked; each asking answers how many seconds it took."""
     http = httpx.Client(base_url=address, headers={"Authorization": f"Bearer {key}"}, timeout=120)
     rng = np.random.default_rng(3)
     today = datetime.now(UTC).date()
 
-    def asking(path: Callable[[], str], **query: Callable[[], Any]) -> Callable[[], None]:
-        def ask() -> None:
-            answer = http.get(path(), params={name: value() for name, value in query.items()})
+    def asking(path: Callable[[], str], **query: Callable[[], Any]) -> Callable[[], float]:
+        def ask() -> float:
+            where, params = path(), {name: value() for name, value in query.items()}
+            begun = time.perf_counter()
+            answer = http.get(where, params=params)
+            taken = time.perf_counter() - begun
             assert answer.status_code == 200, answer.text
+            return taken
 
         return ask
+
+    def after(change: Callable[[], httpx.Response], ask: Callable[[], float]) -> Callable[[], float]:
+        def changed() -> float:
+            answer = change()
+            assert answer.status_code < 300, answer.text
+            return ask()
+
+        return changed
+
+    def somebody_planned() -> httpx.Response:
+        plan = {"on": str(today), "sets": [{"lift": "snatch", "percent": 80, "reps": 2}]}
+        return http.post(f"/v1/athletes/{someone()}/plans", json=plan)
 
     def someone() -> str:
         return f"ath_{rng.integers(ATHLETES)}"
@@ -155,6 +166,7 @@ def _routes(address: str, key: str) -> dict[str, Callable[[], None]]:
         "GET .../profiles/{lift}": asking(lambda: f"/v1/athletes/{someone()}/profiles/back_squat"),
         "GET .../maxima": asking(lambda: f"/v1/athletes/{someone()}/maxima"),
         "GET /v1/review": asking(lambda: "/v1/review"),
+        "GET /v1/readiness, somebody's plan is new": after(somebody_planned, asking(lambda: "/v1/readiness")),
     }
 
 

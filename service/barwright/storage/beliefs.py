@@ -39,9 +39,9 @@ class BeliefStore:
         wanted = set(pairs)
         if not wanted:
             return {}
+        # The newest of each through the index alone: `put` leaves no row of other methods beside those that count.
         newest = select(_TABLE.c.athlete_id, _TABLE.c.lift, func.max(_TABLE.c.until).label("until"))
-        newest = newest.where(_TABLE.c.club_id == self._club_id, _TABLE.c.until < day)
-        newest = newest.where(_TABLE.c.athlete_id.in_({who for who, _ in wanted}), _TABLE.c.method.in_(self._methods))
+        newest = newest.where(_TABLE.c.athlete_id.in_({who for who, _ in wanted}), _TABLE.c.until < day)
         newest = newest.where(_TABLE.c.lift.in_({lift for _, lift in wanted}))
         which = newest.group_by(_TABLE.c.athlete_id, _TABLE.c.lift).subquery()
         columns: list[Any] = [_TABLE.c[name] for name in ("athlete_id", "lift", "until", "method")]
@@ -53,6 +53,7 @@ class BeliefStore:
             & (which.c.lift == _TABLE.c.lift)
             & (which.c.until == _TABLE.c.until),
         )
+        query = query.where(_TABLE.c.club_id == self._club_id, _TABLE.c.method.in_(self._methods))
         rows = self._session.connection().execute(query)
         found = {(row[0], row[1]): StoredBelief(row[2], row[3], row[4]) for row in rows.fetchall()}
         return {pair: found[pair] for pair in found.keys() & wanted}

@@ -82,6 +82,7 @@ class AthleteRow(SQLModel, table=True):
     consent_on: date | None = Field(default=None, sa_column=Column(Date, nullable=True))
     guardian_note: str | None = None
     created_at: datetime = _time()
+    changed: str | None = None  # drawn anew by triggers of the migration
 
 
 class DeviceRow(SQLModel, table=True):

@@ -46,9 +46,12 @@ class LiftToday:
     warm_ups: Seen
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class AthleteToday:
-    """One athlete on a day; main: the lift the verdict comes from, None when there is none to speak of."""
+    """One athlete on a day; main: the lift the verdict comes from, None when there is none to speak of.
+
+    A club is told the same objects until something of the athlete changes.
+    """
 
     athlete: Athlete
     on: date
@@ -93,11 +96,26 @@ def check_club(parts: Parts, caller: Caller, on: date | None) -> ClubToday:
     with parts.database.reading() as session:
         settings = ClubSettingsStore(session, caller.club_id).get()
         day = day_asked(parts, settings, on, "on")
-        athletes = AthleteStore(session, caller.club_id).all()
-        found, missing = days_of(session, caller.club_id, settings, athletes, day)
+        found, missing = club_on(parts, session, caller.club_id, settings, day)
     if missing:
         keep_for_next_time(parts, caller.club_id, missing, day)
-    return ClubToday(day, tuple(found))
+    return found
+
+
+def club_on(
+    parts: Parts, session: Session, club_id: str, settings: ClubSettings, day: date
+) -> tuple[ClubToday, set[str]]:
+    """As days_of, of all athletes; worked out is only who has changed since the same was asked last."""
+    athletes, params = AthleteStore(session, club_id).all(), _params(settings)
+    told = parts.days.get(club_id, day, params, athletes)
+    changed = [one for one in athletes if one.id not in told]
+    missing: set[str] = set()
+    if changed:
+        found, missing = days_of(session, club_id, settings, changed, day)
+        told |= {one.athlete.id: one for one in found}
+        parts.days.keep(club_id, day, params, told)
+    parts.days.leave_only(club_id, (one.id for one in athletes))
+    return ClubToday(day, tuple(told[one.id] for one in athletes)), missing
 
 
 def catch_up(parts: Parts, caller: Caller) -> None:

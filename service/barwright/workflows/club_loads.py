@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from sqlmodel import Session
 
 from barwright.access.caller import Caller
-from barwright.storage.athletes import Athlete, AthleteStore
+from barwright.storage.athletes import Athlete
 from barwright.storage.club_decisions import decisions_of_club
 from barwright.storage.club_settings import ClubSettings, ClubSettingsStore
 from barwright.storage.plans import Decision
 from barwright.storage.waiting import waiting_by_athlete
-from barwright.workflows.check_readiness import AthleteToday, ClubToday, days_of
+from barwright.workflows.check_readiness import AthleteToday, ClubToday, club_on, days_of
 from barwright.workflows.days import day_asked, today_of
 from barwright.workflows.parts import Parts
 from barwright.workflows.plan_loads import LoadOfSet, loads_for
@@ -55,14 +55,13 @@ def loads_of_club(parts: Parts, caller: Caller, on: date | None) -> ClubLoads:
     with parts.database.reading() as session:
         settings = ClubSettingsStore(session, caller.club_id).get()
         day = day_asked(parts, settings, on, "on")
-        athletes = AthleteStore(session, caller.club_id).all()
-        found, missing = days_of(session, caller.club_id, settings, athletes, day)
+        today, missing = club_on(parts, session, caller.club_id, settings, day)
         decisions = decisions_of_club(session, caller.club_id, day)
         waiting = waiting_by_athlete(session, caller.club_id)
     if missing:
         refresh_profile(parts, caller.club_id, missing, day)
-    loads = {one.athlete.id: _loads(one, settings, decisions.get(one.athlete.id, [])) for one in found}
-    return ClubLoads(ClubToday(day, tuple(found)), settings, loads, waiting)
+    loads = {one.athlete.id: _loads(one, settings, decisions.get(one.athlete.id, [])) for one in today.items}
+    return ClubLoads(today, settings, loads, waiting)
 
 
 def week_ahead(parts: Parts, caller: Caller, athlete_id: str, monday: date) -> WeekAhead:

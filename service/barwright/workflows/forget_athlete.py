@@ -128,6 +128,7 @@ def forget_athlete(parts: Parts, caller: Caller, athlete_id: str) -> ErasureRece
         note_deed(session, caller, "athlete.erased", athlete_id, now, {"rows": rows, "objects": len(objects)})
     for stream_id in streams:
         parts.live.forget(stream_id)
+    parts.days.forget(athlete_id)
     waiting = len(objects) if objects and not delete_doomed(parts) else 0
     return ErasureReceipt(athlete_id, now, rows, answers, tuple(objects), waiting, parts.database.leave_no_trace())
 

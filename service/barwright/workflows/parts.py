@@ -19,6 +19,7 @@ from barwright.workflows.analysis_job import AnalysisJob, Outcome
 from barwright.workflows.bench_job import BenchJob, BenchOutcome, run_bench
 from barwright.workflows.calibration_job import CalibrationJob, CalibrationOutcome, run_calibration
 from barwright.workflows.commit_blocks import BlockWriter
+from barwright.workflows.recent_days import RecentDays
 from barwright.workflows.room import Room
 from barwright.workflows.watch import Watch
 
@@ -33,7 +34,7 @@ class Parts:
     """analyse, calibrate, bench: run one job and wait for its outcome; in the service they hand it to another process.
 
     hub: takes events to those who listen. live: is told of every block of an open stream. writer: keeps blocks that
-    come at the same time together; without it each is kept by itself. forms, callers: what was looked up lately.
+    come at the same time together; without it each is kept by itself. forms, callers, days: what was asked lately.
     rates: how much a key may ask for. uses: of keys. watch: is told what happens, for metrics. room: on the disk.
     """
 
@@ -49,6 +50,7 @@ class Parts:
     writer: BlockWriter | None = None
     forms: StreamForms = field(default_factory=StreamForms)
     callers: RecentCallers = field(default_factory=RecentCallers)
+    days: RecentDays = field(default_factory=RecentDays)
     rates: Rates = field(default_factory=Rates)
     uses: KeyUses = field(default_factory=KeyUses)
     watch: Watch = field(default_factory=Watch)

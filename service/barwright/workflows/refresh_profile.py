@@ -183,10 +183,12 @@ def _fill_efforts(parts: Parts) -> int:
         due = sets_without_effort(session)
     if due:
         log.info("working out %d efforts of earlier sets", len(due))
-    for start in range(0, len(due), _AT_ONCE):
-        with parts.database.writing() as session:
-            for club_id, set_id in due[start : start + _AT_ONCE]:
-                EffortStore(session, club_id).refresh(set_id)
+    for club_id in {club_id for club_id, _ in due}:
+        of_club = [set_id for whose, set_id in due if whose == club_id]
+        for start in range(0, len(of_club), _AT_ONCE):
+            with parts.database.writing(club_id) as session:
+                for set_id in of_club[start : start + _AT_ONCE]:
+                    EffortStore(session, club_id).refresh(set_id)
     return len(due)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Response
 
 from barwright.api.dependencies import PartsOf, Reader
 from barwright.api.openapi import SIGNED_IN, problems
 from barwright.api.shapes.days import On
-from barwright.api.shapes.readiness import ClubReadiness, ReadinessAnswer
+from barwright.api.shapes.readiness import ClubReadiness, ReadinessAnswer, club_as_json
 from barwright.workflows.check_readiness import check_club, check_readiness
 
 router = APIRouter(tags=["readiness"])
@@ -33,9 +33,10 @@ def get_one(
 
 @router.get(
     "/v1/readiness",
+    response_model=ClubReadiness,
     responses=problems(*SIGNED_IN, "in-the-future", "not-plausible", "request-invalid"),
     operation_id="get_club_readiness",
 )
-def get_club(caller: Reader, parts: PartsOf, on: On = None) -> ClubReadiness:
+def get_club(caller: Reader, parts: PartsOf, on: On = None) -> Response:
     """Every athlete of the club today."""
-    return ClubReadiness.of(check_club(parts, caller, on))
+    return Response(club_as_json(check_club(parts, caller, on)), media_type="application/json")
