@@ -110,7 +110,8 @@ class Sent:
 @dataclass(frozen=True, slots=True)
 class Aftermath:
     """What came of it. lost: acknowledged blocks that are gone; revisions: how often sets were analysed -> sets;
-    different: sets whose results are not those of an undisturbed run; kills: what was killed how often.
+    different: sets whose results are not those of an undisturbed run; kills: what was killed how often; killed_at: how
+    many sets were in at each kill.
     """
 
     sets: int
@@ -119,6 +120,7 @@ class Aftermath:
     revisions: dict[int, int]
     different: int
     kills: dict[str, int]
+    killed_at: tuple[int, ...]
     seconds: float
     tries_again: int
 
@@ -143,6 +145,7 @@ class Sender:
     key: str
     blocks: Sequence[Sequence[Block]]
     tries_again: int = 0
+    sets_in: int = 0
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def send(self, number: int) -> Sent:
@@ -153,6 +156,8 @@ class Sender:
             for block in self.blocks[recording]:
                 self._post(http, number, f"/v1/streams/{stream['id']}/blocks", as_json(block, "b1"), {})
             closed = self._post(http, number, f"/v1/streams/{stream['id']}/close", {}, {})
+        with self._lock:
+            self.sets_in += 1
         return Sent(stream["id"], closed["set_id"], recording)
 
     def _post(self, http: httpx.Client, number: int, path: str, body: dict[str, Any], headers: dict[str, str]) -> Any:
@@ -203,6 +208,8 @@ class Chaos:
         for one in (*self.services, *self.workers):
             one.wait_until_ready()
         self.kills: Counter[str] = Counter()
+        self._killed_at: list[int] = []
+        self._sets_in: Callable[[], int] = lambda: 0
 
     def run(
         self, sets: int, blocks: Sequence[Sequence[Block]], expected: Sequence[dict[str, Any]], kill: Killing
@@ -211,6 +218,7 @@ class Chaos:
         database = Database(self._url)
         key = issue_key(database, CLUB, ALL_SCOPES, utc_now())
         sender = Sender(lambda: [one.address for one in self.services], key, blocks)
+        self._sets_in = lambda: sender.sets_in
         begun, over = time.monotonic(), threading.Event()
         with ThreadPoolExecutor(4) as pool, ThreadPoolExecutor(1) as alone:
             killer = alone.submit(kill, self, over)
@@ -231,6 +239,7 @@ class Chaos:
             revisions=dict(Counter(one["revision"] for one in found)),
             different=sum(telling(one) != expected[s.recording] for one, s in zip(found, sent, strict=True)),
             kills=dict(self.kills),
+            killed_at=tuple(self._killed_at),
             seconds=seconds,
             tries_again=sender.tries_again,
         )
@@ -238,6 +247,7 @@ class Chaos:
     def kill_one(self, kind: str, pause_s: float = 0.3) -> None:
         """Kills a service, a worker or the database, and starts it again."""
         self.kills[kind] += 1
+        self._killed_at.append(self._sets_in())
         if kind == "database":
             self._database.kill()
             time.sleep(pause_s)
