@@ -88,6 +88,10 @@ class Running:
         """Whether it has not ended by itself."""
         return self._process.poll() is None
 
+    def is_ready(self) -> bool:
+        """Whether it has come up and has not ended since."""
+        return self._ready.is_set() and self.is_running()
+
     def _read(self, process: subprocess.Popen[str]) -> None:
         assert process.stderr is not None
         for line in process.stderr:
@@ -258,12 +262,21 @@ class Chaos:
         time.sleep(pause_s)
         one.start()
 
+    def start_what_ended(self) -> None:
+        """As whoever looks after services would: one that waits for the database ends after a while."""
+        for one in (*self.services, *self.workers):
+            if not one.is_running():
+                print(f"chaos: ended by itself: {''.join(one.log[-1:]).strip()}", file=sys.stderr, flush=True)
+                one.start()
+
     def at_random(self, every_s: float) -> Killing:
-        """One of the three, now and then."""
+        """One of the three, now and then, once a service has come up: starting one may take longer than that."""
 
         def killing(chaos: Chaos, over: threading.Event) -> None:
             while not over.wait(self._random.uniform(0.5, 1.5) * every_s):
-                chaos.kill_one(self._random.choice(("service", "worker", "database")))
+                chaos.start_what_ended()
+                if any(one.is_ready() for one in chaos.services):
+                    chaos.kill_one(self._random.choice(("service", "worker", "database")))
 
         return killing
 

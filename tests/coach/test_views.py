@@ -29,7 +29,7 @@ NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 def athlete(name: str, verdict: Verdict | None, planned: bool = True, **facts: object) -> AthleteToday:
     """One athlete on a day, with one lift."""
-    one = Athlete(f"ath_{name}", AthleteFacts(name, **facts), NOW)  # type: ignore[arg-type]
+    one = Athlete(f"ath_{name}", AthleteFacts(name, **facts), NOW, None)  # type: ignore[arg-type]
     plan = Plan("p", one.id, ON, (PlannedSet("snatch", percent=80.0),), None, NOW) if planned else None
     if verdict is None:
         return AthleteToday(one, ON, (), None, plan)
