@@ -54,13 +54,13 @@ def test_every_page_fits_and_is_usable(
         page.goto(path)
         found += [f"{name}: {said}" for said in hall.said if "404" not in said]
         picture(page, f"{name}-{size}")
-        wide, seen = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
-        if wide > seen:
-            found.append(f"{name}: {wide} px wide on {seen}")
+        found += [f"{name}: {one}" for one in too_wide(page)]
         if size == "phone":
             found += [f"{name}: {one}" for one in too_small(page)]
         if size != "tablet":  # it has the elements of the one or the other
             found += [f"{name}: {one}" for one in findings_of_axe(page)]
+        page.evaluate("document.querySelectorAll('main details').forEach(one => { one.open = true; })")
+        found += [f"{name}, all unfolded: {one}" for one in too_wide(page)]
         hall.said.clear()  # axe and the picture put styles of their own into the page, and are told off for it
     context.close()
     assert not found
@@ -130,6 +130,24 @@ def findings_of_axe(page: Page) -> list[str]:
         for one in result["violations"]
         if one["impact"] in _SERIOUS
     ]
+
+
+def too_wide(page: Page) -> list[str]:
+    """What reaches beyond the window: the page itself, or a piece of it outside of what scrolls by itself."""
+    script = """seen => {
+      const out = [];
+      const wide = document.documentElement.scrollWidth;
+      if (wide > seen) out.push(`${wide} px wide on ${seen}`);
+      for (const panel of document.querySelectorAll('main .panel')) {
+        const edge = panel.getBoundingClientRect().right;
+        const beyond = [...panel.querySelectorAll('table, dl, .chart')]
+          .filter(one => !one.closest('.scroll') && one.getBoundingClientRect().right > edge + 1);
+        if (beyond.length) out.push(`${beyond[0].tagName} reaches out of its card`);
+      }
+      return out;
+    }"""
+    assert page.viewport_size is not None
+    return list(page.evaluate(script, page.viewport_size["width"]))  # a phone's innerWidth grows with what is too wide
 
 
 def too_small(page: Page) -> list[str]:
