@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import UTC, date, timedelta
 from xml.etree import ElementTree
 
@@ -127,9 +128,77 @@ def test_phases_differ_by_more_than_colour():
 def test_labels_of_phases_do_not_lie_on_one_another():
     many = tuple(Phase("catch", 11.0 + 0.01 * n, 11.02 + 0.01 * n, 0.9) for n in range(6))
     root = ElementTree.fromstring(str(bar_path_chart(curve(), many, True).svg))
-    heights = sorted(float(one.get("y", 0)) for one in root.iter(f"{SVG}text") if one.text == "Catch")
+    heights = sorted(float(one.get("y", 0)) for one in root.iter(f"{SVG}text") if (one.text or "").startswith("Catch"))
     assert len(heights) == 6
     assert min(np.diff(heights)) >= 15
+
+
+CLEAN_AND_JERK = tuple(
+    Phase(code, start, stop, 0.9)
+    for code, start, stop in (
+        ("first_pull_and_transition_and_second_pull", 10.0, 10.8),
+        ("turnover", 10.8, 11.0),
+        ("catch", 11.0, 11.25),
+        ("recovery", 11.25, 14.4),
+        ("dip", 14.4, 14.85),
+        ("drive", 14.85, 15.1),
+        ("rise_to_apex", 15.1, 15.4),
+        ("receive", 15.4, 15.55),
+        ("recovery", 15.55, 17.9),
+    )
+)
+
+
+def test_no_line_to_a_phase_goes_through_the_name_of_another():
+    path = replace(curve(), t_s=np.linspace(9.8, 18.0, 400))
+    root = ElementTree.fromstring(str(velocity_chart(path, CLEAN_AND_JERK).svg))
+    names = [
+        (float(one.get("x", 0)), float(one.get("y", 0)), one.text or "")
+        for one in root.iter(f"{SVG}text")
+        if one.get("class") == "c-label" and "m/s" not in (one.text or "")
+    ]
+    lines = [
+        tuple(float(n) for n in re.findall(r"-?\d+\.?\d*", one.get("d", "")))
+        for one in root.iter(f"{SVG}path")
+        if one.get("class") == "c-leader"
+    ]
+    assert len(names) == 9
+    assert lines
+    for at, above, _, below in lines:
+        for x, y, words in names:
+            crossed = above < y - 4 < below and x < at < x + 6.0 * len(words)
+            assert not crossed, words
+
+
+def test_the_two_recoveries_of_a_clean_and_jerk_are_told_apart():
+    for chart in (velocity_chart(curve(), CLEAN_AND_JERK), bar_path_chart(curve(), CLEAN_AND_JERK, True)):
+        assert chart is not None
+        told = [row[0] for row in chart.table.rows if "ecovery" in row[0]]
+        assert [one.lower().removeprefix("end: ") for one in told] == ["recovery", "recovery of the jerk"]
+
+
+def test_a_lost_bar_is_drawn_on_to_where_it_fell():
+    fallen = bar_path_chart(curve(), PHASES[:2], True)
+    assert fallen is not None
+    root = ElementTree.fromstring(str(fallen.svg))
+    (after,) = [one for one in root.iter(f"{SVG}path") if one.get("class") == "c-after-line"]
+    numbers = [float(n) for n in re.findall(r"-?\d+\.?\d*", after.get("d", ""))]
+    (plumb,) = [one for one in root.iter(f"{SVG}path") if one.get("class") == "c-zero"]
+    assert numbers[-2] == pytest.approx(float(plumb.get("d", "M0").split(" ")[0][1:]), abs=1)  # it ends above its start
+    assert ("c-after-line", "after the last phase") in fallen.key
+    whole = bar_path_chart(curve(), (*PHASES, Phase("recovery", 11.9, 12.0, 0.9)), True)
+    assert whole is not None
+    assert "c-after-line" not in str(whole.svg)
+
+
+def test_own_paths_have_more_than_nought_on_the_level_axis():
+    chart = paths_chart(curve(), "today", [], None, "p")
+    narrow = replace(curve(), x_m=0.1 * curve().x_m)
+    for one in (chart, paths_chart(narrow, "today", [], None, "p")):
+        assert one is not None
+        root = ElementTree.fromstring(str(one.svg))
+        level = [text.text for text in root.iter(f"{SVG}text") if text.get("text-anchor") == "middle"]
+        assert len(level) >= 4  # three ticks and the name
 
 
 def test_what_a_sensor_does_not_see_is_not_drawn():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from barwright.analysis.quantities.lifts import LIFTS
@@ -15,6 +16,7 @@ PHASES = {
     "turnover": "Turnover",
     "catch": "Catch",
     "recovery": "Recovery",
+    "jerk_recovery": "Recovery of the jerk",
     "dip": "Dip",
     "drive": "Drive",
     "rise_to_apex": "Rise to the top",
@@ -49,6 +51,21 @@ MEASURES = {
     "velocity_dip": "Dip of velocity",
     "transition_time": "Time of the transition",
     "z_at_peak_velocity": "Height at peak velocity",
+    "swing_to_mid_turnover": "Swing away by mid turnover",
+    "rearward_velocity": "Fastest toward the lifter, peak to catch",
+    "drift_in_recovery": "Drift fore and aft in the recovery",
+    "early_fall": "Loss of velocity off the floor",
+    "fall_velocity": "Fastest fall into the catch",
+    "catch_bounce": "Bounce in the catch",
+    "recovery_velocity": "Mean velocity of standing up",
+    "x_in_fall": "Place after 40 cm of fall",
+    "x_velocity_in_fall": "Velocity away from the lifter after 40 cm of fall",
+    "held_before_fall": "Held up before it fell",
+    "dip_depth": "Depth of the dip",
+    "dip_forward": "Away from the lifter in the dip",
+    "drive_forward": "Away from the lifter in the drive",
+    "x_at_receive": "Place at the receive",
+    "press_out": "Pressed out after the receive",
 }
 OUTCOMES = {"made": "Made", "failed": "Failed", "partial": "Partial"}
 
@@ -87,8 +104,14 @@ def lift_title(code: str) -> str:
 
 def phase_title(code: str) -> str:
     """The phase as people say it."""
-    code = code.removeprefix("jerk_")
-    return PHASES.get(code) or spaced(code)
+    plain = code.removeprefix("jerk_")
+    return PHASES.get(code) or PHASES.get(plain) or spaced(plain)
+
+
+def phase_titles(codes: Sequence[str]) -> list[str]:
+    """All phases of one rep; what comes twice, once of the clean and once of the jerk, is told apart."""
+    titles = [phase_title(code) for code in codes]
+    return [f"{one} of the jerk" if one in titles[:n] else one for n, one in enumerate(titles)]
 
 
 def measure_title(code: str) -> str:

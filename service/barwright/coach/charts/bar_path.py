@@ -22,12 +22,13 @@ from barwright.coach.charts.drawing import (
     text,
     thinned,
 )
-from barwright.coach.words import phase_title
+from barwright.coach.words import phase_titles
 
 Floats = NDArray[np.float64]
 _MOST_POINTS = 150
 _LEFT, _RIGHT, _ABOVE, _BELOW = 44.0, 150.0, 34.0, 44.0
 _LINE_KINDS = 6
+_WORTH_DRAWING_M = 0.02
 
 
 def bar_path_chart(
@@ -70,6 +71,9 @@ def bar_path_chart(
         parts.append(line(_pixels(path.x_m[inside], path.z_m[inside], across, up), kind))
     if not phases:
         parts.append(line(_pixels(path.x_m, path.z_m, across, up), "c-line"))
+    after = _after(path, phases)
+    if after is not None:
+        parts.append(line(_pixels(path.x_m[after], path.z_m[after], across, up), "c-after-line"))
     parts.append(dot(across(x_cm[0]), up(z_cm[0]), 4, "c-mark", "start"))
     top = int(np.argmax(path.vz))
     parts.append(dot(across(x_cm[top]), up(z_cm[top]), 4.5, "c-dot", f"peak velocity, {path.vz[top]:.2f} m/s"))
@@ -82,6 +86,8 @@ def bar_path_chart(
         ("c-band-key", "band: ± 2 u across"),
         ("c-dot", "peak velocity"),
     )
+    if after is not None:
+        key += (("c-after-line", "after the last phase"),)
     if other is not None:
         key += (("c-other", other_words),)
     return Chart("Bar path", "cm, both axes to the same scale", svg, words, _table(path, phases), key, "tall")
@@ -114,15 +120,26 @@ def _within(path: RepPath, phase: Phase) -> NDArray[np.intp]:
     return np.arange(first, last + 1)
 
 
+def _after(path: RepPath, phases: Sequence[Phase]) -> NDArray[np.intp] | None:
+    """What comes after the last phase, as the fall of a lost bar; None when that is nearly nothing."""
+    assert path.x_m is not None
+    if not phases:
+        return None
+    first = min(len(path.t_s) - 1, int(np.searchsorted(path.t_s, phases[-1].stop_s)))
+    way = max(float(np.ptp(path.x_m[first:])), float(np.ptp(path.z_m[first:])))
+    return np.arange(first, len(path.t_s)) if way > _WORTH_DRAWING_M else None
+
+
 def _labels(path: RepPath, phases: Sequence[Phase], across: Scale, up: Scale, right: float, tall: float) -> list[str]:
     """The phases' names at the right, none over another, each tied to the middle of its line."""
     assert path.x_m is not None
     ends = []
+    titles = phase_titles([phase.phase for phase in phases])
     for place, phase in enumerate(phases):
         inside = _within(path, phase)
         if len(inside) > 1:
             middle = int(inside[len(inside) // 2])
-            ends.append((up(100 * path.z_m[middle]), across(100 * path.x_m[middle]), place, phase_title(phase.phase)))
+            ends.append((up(100 * path.z_m[middle]), across(100 * path.x_m[middle]), place, titles[place]))
     out, floor = [], _ABOVE + tall - 4
     lowest = floor
     placed = []
@@ -156,7 +173,8 @@ def _table(path: RepPath, phases: Sequence[Phase]) -> Table:
     assert path.x_m is not None
     assert path.u_x is not None
     times = [("Start", float(path.t_s[0]))]
-    times += [(f"End: {phase_title(phase.phase).lower()}", phase.stop_s) for phase in phases]
+    titles = phase_titles([phase.phase for phase in phases])
+    times += [(f"End: {title.lower()}", phase.stop_s) for title, phase in zip(titles, phases, strict=True)]
     rows = []
     for words, at in times:
         x, z, u = (100 * float(np.interp(at, path.t_s, column)) for column in (path.x_m, path.z_m, path.u_x))

@@ -49,7 +49,7 @@ def paths_chart(
     across = Scale(low_x, high_x, _LEFT, _LEFT + wide)
     up = Scale(-4.0, high_z, _ABOVE + tall, _ABOVE)
     parts = left_axis(up, _LEFT, _LEFT + wide, "height, cm", 6)
-    parts += bottom_axis(across, _ABOVE + tall, "toward ◂ lifter ▸ away, cm", 2)
+    parts += bottom_axis(across, _ABOVE + tall, "toward ◂ lifter ▸ away, cm", 4)
     parts.append(segment(across(0), _ABOVE, across(0), _ABOVE + tall, "c-zero"))
     for sx, sz in shapes:
         parts.append(line([(across(sx[n]), up(sz[n])) for n in thinned(len(sx), _MOST_POINTS)], "c-own"))

@@ -23,12 +23,13 @@ from barwright.coach.charts.drawing import (
     text,
     thinned,
 )
-from barwright.coach.words import phase_title
+from barwright.coach.words import phase_title, phase_titles
 
 _WIDTH, _HEIGHT = 390.0, 342.0
 _LEFT, _ABOVE, _BELOW = 44.0, 92.0, 44.0
 _MOST_POINTS = 240
 _SAME_MOMENT_S = 0.03
+_ROWS = 4
 
 
 def velocity_chart(
@@ -85,25 +86,49 @@ def _range(path: RepPath, other: RepPath | None) -> tuple[float, float]:
 
 
 def _shades(phases: Sequence[Phase], start: float, across: Scale) -> list[str]:
-    """Phases as grey fields, lighter and darker in turn, their names above them in up to four rows."""
-    out, taken = [], [-1e9] * 4
+    """Phases as grey fields, lighter and darker in turn, their names above them."""
+    out, middles = [], []
     for place, phase in enumerate(phases):
         left = across(max(across.low, phase.start_s - start))
         right = across(min(across.high, phase.stop_s - start))
+        middles.append((left + right) / 2)
         out.append(
             box(left, _ABOVE, right - left, _HEIGHT - _BELOW - _ABOVE, "c-shade odd" if place % 2 else "c-shade")
         )
-        words = phase_title(phase.phase)
-        width = 6.4 * len(words) + 8
-        x = min(max((left + right) / 2 - width / 2, _LEFT), _WIDTH - width)
-        row = next((n for n, end in enumerate(taken) if x > end), None)
-        if row is None:
+    titles = phase_titles([phase.phase for phase in phases])
+    for words, middle, spot in zip(titles, middles, _spots(titles, middles), strict=True):
+        if spot is None:
             continue
-        taken[row] = x + width
+        x, row = spot
         y = _ABOVE - 8 - 16 * row
         if row:
-            out.append(segment((left + right) / 2, y + 4, (left + right) / 2, _ABOVE, "c-leader"))
+            out.append(segment(middle, y + 4, middle, _ABOVE, "c-leader"))
         out.append(text(x + 4, y, words, "c-label"))
+    return out
+
+
+def _spots(titles: Sequence[str], middles: Sequence[float]) -> list[tuple[float, int] | None]:
+    """Left edge and row (0 the lowest) of every name, over the middle of its phase; None where no room is left.
+
+    The line that ties a name in a higher row to its phase is kept off the names below it, where that can be.
+    """
+    taken, led = [-1e9] * _ROWS, [-1e9] * _ROWS  # the right edge of what stands in a row, and the last line through it
+    out: list[tuple[float, int] | None] = []
+    for place, (words, middle) in enumerate(zip(titles, middles, strict=True)):
+        width = 6.4 * len(words) + 8
+        following = middles[place + 1] if place + 1 < len(middles) else 1e9
+        spot = None
+        for clear in (True, False):
+            for row in range(_ROWS):
+                low = max(2.0, taken[row] + 1, middle - width + 2, led[row] + 2 if clear else -1e9)
+                high = min(middle - 2 if clear else middle, _WIDTH - width, following - 2 - width if clear else 1e9)
+                if spot is None and low <= high:
+                    spot = (min(max(middle - width / 2, low), high), row)
+        out.append(spot)
+        if spot is not None:
+            x, row = spot
+            taken[row] = x + width
+            led[:row] = [middle] * row
     return out
 
 
@@ -129,12 +154,13 @@ def _words(path: RepPath, phases: Sequence[Phase], seconds: np.ndarray, top: int
 
 def _table(path: RepPath, phases: Sequence[Phase], start: float) -> Table:
     rows = []
-    for phase in phases:
+    titles = phase_titles([phase.phase for phase in phases])
+    for title, phase in zip(titles, phases, strict=True):
         inside = (path.t_s >= phase.start_s) & (path.t_s <= phase.stop_s)
         fastest = f"{float(np.max(path.vz[inside])):.2f}".replace("-", "−") if inside.any() else "–"
         rows.append(
             (
-                phase_title(phase.phase),
+                title,
                 f"{phase.start_s - start:.2f}",
                 f"{phase.stop_s - start:.2f}",
                 fastest,
