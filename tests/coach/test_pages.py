@@ -116,6 +116,13 @@ def test_an_athletes_page_has_strength_profile_and_readiness(service, desk):
         assert f"Snatch: {title}" in text
     assert "Usual maximum" in text
     assert text.count('role="img"') >= 3
+    assert "It rests on 33 best reps." in text  # eleven days, three loads each; they are fewer loads
+
+
+def test_where_no_lift_was_recorded_nothing_is_said_to_be_free_of_faults(service, desk):
+    text = desk.page(f"/athletes/{athlete_with_history(service)}")
+    assert text.count("No made lift was recorded yet: nothing to judge.") == 1
+    assert "No fault stands out" not in text
 
 
 def test_a_tested_maximum_is_told_and_shown(service, desk):
@@ -176,6 +183,7 @@ def test_a_rep_is_marked_failed_and_the_day_follows(service, desk):
     text = desk.page(f"/sets/{made['id']}")
     assert "the analysis said made" in text
     assert "outcome made → failed" in text
+    assert "1 rep, 1 failed" in desk.page("/sets")
     after = service.client.get(f"/v1/athletes/{made['athlete_id']}/readiness?lift=snatch&on=2026-03-01").json()
     assert before != after
 

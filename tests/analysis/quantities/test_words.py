@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from barwright.analysis.quantities.chances import in_percent
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import LIFTS, Pattern
 from barwright.analysis.quantities.spans import Span, spans_of
@@ -50,3 +51,12 @@ def test_lifts_are_known_by_their_code() -> None:
     for lift in LIFTS.values():
         slow = lift.pattern in (Pattern.DOWN_UP, Pattern.UP_DOWN)
         assert lift.key_velocity == ("mean_velocity" if slow else "peak_velocity")
+
+
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [(0.0, "less than 1 %"), (0.004, "less than 1 %"), (0.006, "1 %"), (0.5, "50 %"), (0.994, "99 %"),
+     (0.996, "more than 99 %"), (1.0, "more than 99 %")],
+)  # fmt: skip
+def test_no_chance_is_told_as_certain(chance: float, said: str) -> None:
+    assert in_percent(chance) == said

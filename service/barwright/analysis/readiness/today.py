@@ -15,6 +15,7 @@ from barwright.analysis.profiles.bounds import NotPlausible
 from barwright.analysis.profiles.curve import bow, velocity_of
 from barwright.analysis.profiles.points import LoadVelocityPoint
 from barwright.analysis.profiles.robust import weights
+from barwright.analysis.quantities.chances import in_percent
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.readiness.day_max import DayMax, day_max, of_seen
 
@@ -176,7 +177,7 @@ def _reasons(
     sets = f"{len(warm_ups)} warm-up {'set' if len(warm_ups) == 1 else 'sets'}, {span}"
     by = departure.mean.value or 0.0
     word = "slower" if by < 0 else "faster"
-    first = f"{sets}, {abs(by):.2f} m/s {word} than usual for these loads, {100 * chance:.0f} % likely real"
+    first = f"{sets}, {abs(by):.2f} m/s {word} than usual for these loads, {in_percent(chance)} likely real"
     size = f"{round(change, 1) + 0.0:+.1f} ± {u:.1f} %"
     second = f"the day's maximum is {size} against the usual; {rule.smallest_percent:g} % matters"
     out = [first, second]

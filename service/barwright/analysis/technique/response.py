@@ -17,6 +17,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from barwright.analysis.quantities.chances import in_percent
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.technique.limits import PathLimit
 from barwright.analysis.technique.seen import SeenRep, alike
@@ -127,7 +128,7 @@ def response_to(
     words = (
         f"{called}: changed by {change:+.3f} {limit.unit} over {len(after)} sessions "
         f"({100 * p.interval:.0f} % between {change - half:+.3f} and {change + half:+.3f}); "
-        f"smaller with a probability of {100 * better:.0f} %"
+        f"smaller with a probability of {in_percent(better)}"
     )
     return DrillResponse(
         called, _mean(before, limit), _mean(after, limit), Estimate(change, error, limit.unit), change - half,

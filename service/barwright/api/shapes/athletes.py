@@ -19,7 +19,12 @@ Sex = Annotated[
 _SEX = {"f": "female", "female": "female", "m": "male", "male": "male", "other": "other"}
 Level = Annotated[
     str,
-    Field(min_length=1, max_length=40, description="The club's own word, such as novice, intermediate or advanced."),
+    Field(
+        min_length=1,
+        max_length=40,
+        description="The club's own word, such as intermediate. Two mean something, however they are capitalised: "
+        "`novice` keeps loads to the lower limits, `advanced` allows drills above 80 % of the maximum.",
+    ),
 ]
 ConsentOn = Annotated[date, Field(description="The day on which athlete or guardian agreed to what is kept.")]
 GuardianNote = Annotated[

@@ -20,7 +20,7 @@ from barwright.coach.charts.drawing import (
     segment,
     tick_words,
 )
-from barwright.coach.numbers import Display
+from barwright.coach.numbers import Display, counted
 
 _WIDTH, _HEIGHT = 400.0, 290.0
 _LEFT, _RIGHT, _ABOVE, _BELOW = 44.0, 14.0, 30.0, 46.0
@@ -97,7 +97,7 @@ def profile_chart(
     title = f"{lift}: load and velocity"
     words = (
         f"The line reaches the velocity of a maximum, {one_rep:.2f} m/s, at {display.weight_with_u(max_kg, max_u)}. "
-        f"It rests on {len(points)} loads."
+        f"It rests on {counted(len(points), 'best rep')}."
     )
     rows = tuple(
         (one.words, display.weight(one.load_kg), f"{one.velocity:.2f} ± {max(one.u, 0.01):.2f}") for one in points

@@ -123,5 +123,5 @@ def _coach(one: Coach, me: Coach, display: Display) -> CoachLine:
 
 
 def _key(one: KeyFacts, display: Display) -> KeyLine:
-    may = "everything" if one.scopes == ALL_SCOPES else ", ".join(_SCOPE_WORDS[s] for s in Scope if s in one.scopes)
+    may = "do everything" if one.scopes == ALL_SCOPES else ", ".join(_SCOPE_WORDS[s] for s in Scope if s in one.scopes)
     return KeyLine(one.id, one.id[-6:], may, display.when(one.created_at))

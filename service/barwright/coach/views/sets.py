@@ -235,9 +235,8 @@ def rep_href(set_id: str, index: int, over: str) -> str:
 def _reps_words(one: StoredSet) -> str:
     if one.state != "analysed":
         return ""
-    made = sum(rep.outcome == "made" for rep in one.reps)
-    failed = sum(rep.outcome == "failed" for rep in one.reps)
-    return counted(made, "rep") + (f", {failed} failed" if failed else "")
+    others = {word: sum(rep.outcome == word for rep in one.reps) for word in ("failed", "partial")}
+    return counted(len(one.reps), "rep") + "".join(f", {count} {word}" for word, count in others.items() if count)
 
 
 def _worth_saying(verdict: str) -> Tag | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from barwright.analysis.quantities.chances import in_percent
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.technique.drills import DrillAdvice
 from barwright.analysis.technique.faults import Fault
@@ -63,10 +64,11 @@ class EarlierRow:
 
 @dataclass(frozen=True, slots=True)
 class TechniqueView:
-    """The whole block. fault_code and drill_code go with the form that gives the drill; empty when one is given."""
+    """The whole block. judged: whether there was a lift to judge. fault_code and drill_code go with the form that gives the drill; empty when one is given."""
 
     first: FaultRow | None
     later: tuple[FaultRow, ...]
+    judged: bool
     seen: str
     style: str
     main: DrillRow | None
@@ -99,6 +101,7 @@ def technique_view(found: Technique, around: SessionsAround | None, display: Dis
     return TechniqueView(
         first=_fault(faults[0]) if faults else None,
         later=tuple(_fault(one) for one in faults[1:]),
+        judged=bool(found.findings.recent),
         seen=_seen(found, display),
         style="" if found.style is None else found.style.words,
         main=None if main is None else _drill(main, display),
@@ -117,7 +120,7 @@ def technique_view(found: Technique, around: SessionsAround | None, display: Dis
 def _seen(found: Technique, display: Display) -> str:
     recent = found.findings.recent
     if not recent:
-        return "No made lift to judge yet."
+        return ""  # the findings' own words say so
     own = len(found.findings.own)
     against = f" against {counted(own, 'own good lift')}" if own else ""
     return f"Judged on {counted(len(recent), 'lift')} about {display.weight(found.load_kg)}{against}."
@@ -134,7 +137,7 @@ def _fault(one: Fault) -> FaultRow:
         size=figure(one.size),
         limit=f"limit {limit}, from {own}",
         where=f"in {one.in_reps} of {one.of_reps} lifts",
-        sure=f"{100 * one.sure:.0f} % sure",
+        sure=f"{in_percent(one.sure)} sure",
         echo=one.echo_of is not None,
     )
 
