@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Iterator
 from typing import Any
 
 import httpx
 import pytest
+from sqlmodel import select
 
 from barsim import SimulatedRecording, simulate
 from barwright.access.scopes import Scope
 from barwright.ingest.block import Block
 from barwright.settings import Settings
+from barwright.storage.live_tables import DeliveryRow
 from barwright_client import Event, NotFound
+from documented import webhook_misfits
 from live.follow import blocks_of
 from served import Served, served
 
@@ -142,6 +146,7 @@ def test_another_clubs_stream_is_not_there(service: Served) -> None:
 def test_a_stop_is_advised_at_the_limit_that_was_asked_for(service: Served) -> None:
     """The simulator's lifter slows down by drawn amounts; a limit of 1 % is passed by some later rep."""
     http, stream = begin(service, lift="back_squat", velocity_loss=1)
+    http.post("/v1/webhooks", json={"url": "http://127.0.0.1:9/hook", "kinds": ["stop_advised", "set_closed"]})
     squats = simulate("back_squat", seed=304, device="good", reps=4).recording
     send_slowly(service, http, stream, blocks_of(squats))
     http.post(f"/v1/streams/{stream['id']}/close?wait=30")
@@ -153,6 +158,10 @@ def test_a_stop_is_advised_at_the_limit_that_was_asked_for(service: Served) -> N
     assert "fastest" in advice[0].data["words"]
     at = [event.kind for event in events].index("stop_advised")
     assert events[at - 1].kind in ("rep", "rep_corrected")
+    with service.parts.database.reading() as session:
+        told = [json.loads(row.body) for row in session.exec(select(DeliveryRow))]
+    assert {one["type"] for one in told} == {"stop_advised", "set_closed"}
+    assert [found for one in told for found in webhook_misfits(one["type"], one)] == []
 
 
 def test_a_set_nobody_follows_any_more_takes_no_memory(service: Served, two_snatches) -> None:

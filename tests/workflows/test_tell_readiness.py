@@ -21,6 +21,7 @@ from barwright.workflows.close_stream import finish_what_was_left
 from barwright.workflows.manage_keys import who_calls
 from barwright.workflows.parts import utc_now
 from docs.pages import code_in
+from documented import webhook_misfits
 from training_days import DAY, WARM_UPS, history, import_history, line_velocity, record, warm_up
 
 NOBODY = "http://127.0.0.1:9/hook"  # refused at once, and what was told stays to be looked at
@@ -106,6 +107,7 @@ def test_it_says_what_the_route_says_at_that_moment(gym, imke):
     hook(gym)
     one_warm_up(gym, 1, 0.85)  # so far off that one set is enough
     (told,) = bodies(gym)
+    assert webhook_misfits("readiness_changed", told) == []
     data = told["data"]
     whole = gym.client.get(data["link"]).json()
     (lift,) = whole["lifts"]

@@ -18,6 +18,7 @@ import pytest
 from barwright.access.webhook_signature import signature
 from barwright.workflows.webhooks import PAUSES_S, Answered, WebhookSender
 from conftest import Service
+from documented import webhook_misfits
 
 ADDRESS = "https://club.example/hooks"
 
@@ -76,6 +77,7 @@ def test_a_closed_set_reaches_a_receiver_that_can_check_it(service: Service) -> 
     server.server_close()
     ((headers, body),) = heard
     told = json.loads(body)
+    assert webhook_misfits("set_closed", told) == []
     assert (told["type"], told["data"]["set_id"], told["data"]["made"]) == ("set_closed", done["id"], 1)
     key = base64.b64decode(webhook["secret"].removeprefix("whsec_"))
     signed = f"{headers['webhook-id']}.{headers['webhook-timestamp']}.".encode() + body

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-_FIGURE = {"$ref": "#/components/schemas/Figure"}
+FIGURE = {"$ref": "#/components/schemas/Figure"}
 _ABOUT = {
     "at": {"type": "string", "format": "date-time"},
     **{
@@ -52,7 +52,7 @@ EVENT_DATA: dict[str, dict[str, Any]] = {
         {
             "rep": {"type": "integer"},
             "fastest_rep": {"type": "integer"},
-            "loss": _FIGURE,
+            "loss": FIGURE,
             "limit_percent": {"type": "number"},
             "limit_from": {"type": "string", "enum": ["asked", "plan"]},
             "chance": {"type": "number", "description": "That the loss truly is at or past the limit, 0 to 1."},
@@ -69,7 +69,16 @@ EVENT_DATA: dict[str, dict[str, Any]] = {
             "words": {"type": "array", "items": {"type": "string"}},
             "reason": {"type": ["string", "null"]},
             "measure": {"type": "string", "description": "The velocity its reps are told with."},
-            "reps": {"type": "array", "items": {"type": "object"}},
+            "reps": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "description": "A rep, with the velocity `measure` names.",
+                    "required": ["index", "outcome"],
+                    "properties": {"index": {"type": "integer"}, "outcome": {"type": "string"}},
+                    "additionalProperties": FIGURE,
+                },
+            },
             "made": {"type": "integer"},
         },
     ),

@@ -8,6 +8,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
 from barwright.api.problems import PROBLEM_JSON, PROBLEMS
+from barwright.api.webhook_shapes import WEBHOOKS
 from barwright.ingest.refusals import REFUSALS
 
 _SCHEMA = {
@@ -38,6 +39,26 @@ _SCHEMA = {
             },
         },
     },
+}
+# What a part of a path names, where its route does not say more.
+_NAMED = {
+    "athlete_id": "`id` of an athlete, `ath_...`.",
+    "calibration_id": "`id` of a calibration of the device.",
+    "check_id": "`id` of a check of the device.",
+    "code": "Code of a drill; GET /v1/drills lists them.",
+    "device_id": "`id` of a device, `dev_...`.",
+    "index": "`index` of a rep, as its set lists it.",
+    "key_id": "`id` of a key.",
+    "lift": "Code of a lift; GET /v1/lifts lists them.",
+    "maximum_id": "`id` of a tested maximum.",
+    "message_id": "`id` of a message of the webhook.",
+    "motion_id": "`id` of a known motion of the device.",
+    "plan_id": "`id` of a plan of the athlete.",
+    "prescription_id": "`id` of a drill that was given.",
+    "set_id": "`id` of a set, `set_...`.",
+    "setup_id": "`id` of a string's set-up.",
+    "stream_id": "`id` of a stream, `str_...`.",
+    "webhook_id": "`id` of a webhook.",
 }
 SIGNED_IN = (
     "not-signed-in", "key-mistyped", "key-not-known", "key-expired", "scope-missing", "too-many-requests", "not-ready",
@@ -80,6 +101,11 @@ def document(app: FastAPI) -> dict[str, Any]:
             routes=app.routes,
             license_info={"name": "Apache-2.0", "identifier": "Apache-2.0"},
         )
+        for operation in (one for path in schema["paths"].values() for one in path.values()):
+            for parameter in operation.get("parameters", []):
+                if parameter["in"] == "path":
+                    parameter.setdefault("description", _NAMED[parameter["name"]])
+        schema["webhooks"] = WEBHOOKS
         schema.setdefault("components", {}).setdefault("schemas", {})["Problem"] = _SCHEMA
         app.openapi_schema = schema
     return app.openapi_schema

@@ -64,6 +64,7 @@ BLOCK_BODY: dict[str, Any] = {
             "name": "Content-Encoding",
             "in": "header",
             "required": False,
+            "description": "How the body is compressed; left out when it is not.",
             "schema": {"type": "string", "enum": ["gzip", "zstd", "identity"]},
         }
     ],

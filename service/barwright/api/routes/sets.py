@@ -30,7 +30,7 @@ def get_list(
     response: Response,
     caller: Reader,
     parts: PartsOf,
-    athlete_id: Annotated[str | None, Query(max_length=64)] = None,
+    athlete_id: Annotated[str | None, Query(max_length=64, description="Only sets of this athlete.")] = None,
     lift: Annotated[str | None, Query(max_length=64, description="A code of GET /v1/lifts.")] = None,
     from_at: Annotated[MomentQuery, Query(alias="from", description="Started then or later.")] = None,
     to_at: Annotated[MomentQuery, Query(alias="to", description="Started before then.")] = None,

@@ -140,7 +140,9 @@ def get_messages(
     caller: Admin,
     parts: PartsOf,
     webhook_id: str,
-    state: Annotated[Literal["due", "delivered", "dead"] | None, Query()] = None,
+    state: Annotated[
+        Literal["due", "delivered", "dead"] | None, Query(description="Only messages of this state.")
+    ] = None,
     limit: Limit = 50,
     cursor: Cursor = None,
 ) -> Any:

@@ -64,7 +64,10 @@ class EarlierRow:
 
 @dataclass(frozen=True, slots=True)
 class TechniqueView:
-    """The whole block. judged: whether there was a lift to judge. fault_code and drill_code go with the form that gives the drill; empty when one is given."""
+    """The whole block. judged: whether there was a lift to judge.
+
+    fault_code and drill_code go with the form that gives the drill; empty when one is given.
+    """
 
     first: FaultRow | None
     later: tuple[FaultRow, ...]
