@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -35,6 +36,7 @@ CHEAP = {
     "io_method": "sync",
 }
 _TEMPLATE = "empty"
+PATIENCE_S = 120.0  # recovery on a busy machine
 _QUEUE = ("procrastinate_periodic_defers", "procrastinate_events", "procrastinate_jobs", "procrastinate_workers")
 
 
@@ -56,10 +58,19 @@ class Postgres:
 
     def start_again(self) -> None:
         """After kill(): it recovers from its log, and is ready when this returns."""
-        for tries_left in range(9, -1, -1):
-            with self._server._lock, suppress(*([subprocess.TimeoutExpired] if tries_left else [])):
-                self._server.ensure_postgres_running()  # waits for 10 s; on a busy machine recovery takes longer
+        give_up_at = time.monotonic() + PATIENCE_S
+        while True:
+            try:
+                with self._server._lock:
+                    self._server.ensure_postgres_running()
                 return
+            except (
+                subprocess.SubprocessError,
+                AssertionError,
+            ):  # it waits for 10 s, then asserts that all is recovered
+                if time.monotonic() > give_up_at:
+                    raise
+                time.sleep(0.5)
 
     def of(self, name: str) -> str:
         """The address of a database."""
