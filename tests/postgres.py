@@ -64,10 +64,7 @@ class Postgres:
                 with self._server._lock:
                     self._server.ensure_postgres_running()
                 return
-            except (
-                subprocess.SubprocessError,
-                AssertionError,
-            ):  # it waits for 10 s, then asserts that all is recovered
+            except (subprocess.SubprocessError, AssertionError):  # after 10 s; or started, and not yet recovered
                 if time.monotonic() > give_up_at:
                     raise
                 time.sleep(0.5)
