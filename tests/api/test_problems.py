@@ -72,6 +72,21 @@ def test_bodies_that_are_no_json(service, content, content_type, status, code):
     assert answer.json()["code"] == (code or answer.json()["code"])
 
 
+def test_a_detail_says_where_the_body_or_its_part_is_wrong(service):
+    def detail(route, **sent):
+        return service.client.post(route, **sent).json()["detail"]
+
+    of_json = {"headers": {"content-type": "application/json"}}
+    assert "character 13" in detail("/v1/athletes", content=b'{"name": "X" "level": "y"}', **of_json)
+    meta = {"data": {"meta": '{"athlete": "Imke",}'}, "files": {"file": b"t_s"}}
+    assert "line 1 column 20" in detail("/v1/recordings", **meta)
+    club = {"plates": [{"kg": 20, "count": 2}, {"kg": -2, "count": 4}]}
+    assert "`plates/1/kg` has to be" in service.client.patch("/v1/club", json=club).json()["detail"]
+    athlete = service.client.post("/v1/athletes", json={"name": "Imke"}).json()["id"]
+    without = {"sets": [{"lift": "snatch", "percent": 70}, {"lift": "snatch"}]}
+    assert "`sets/1`: a line has one target" in detail(f"/v1/athletes/{athlete}/plans", json=without)
+
+
 def test_our_own_mistake_is_a_problem_that_tells_no_secrets(service, monkeypatch):
     def broken(*_):
         raise ZeroDivisionError("secret")

@@ -221,6 +221,7 @@ CASES = [
     Case("an overflow in words", one_cell(3, 5, "ovf"), Refused("not-a-number", ("`GyrY`", "'ovf' in line 5"))),
     Case("a sample the sensor did not deliver", one_cell(3, 5, "NaN"), Refused("not-finite", ("`GyrY`", "line 5"))),
     Case("an error code of the sensor", one_cell(3, 5, "1e9"), Refused("value-too-large", ("`GyrY`", "line 5"))),
+    Case("an empty file", b"", Refused("no-samples", ("The file is empty",))),
     Case("int16 cut short", counts()[:-3], Refused("truncated", ("whole samples",)), "set.i16", {
         "columns": list(IMU_CHANNELS), "scale": {"accel": 1, "gyro": 1}, "rate_hz": 200}),
     Case("int16 and nothing told", counts(), Refused("missing-column", ("declare `columns`",)), "set.i16"),

@@ -36,7 +36,7 @@ CSV: list[tuple[str, Any, dict[str, Any], str, tuple[str, ...]]] = [
     (HEAD + "0,1\n1e10,2\n", None, {}, "bad-member", ("`t_s`", "line 3")),
     ("a," * 5_000_000, None, {}, "too-many-arrays", ("5000001 columns", "1000")),
     (HEAD, None, {}, "no-samples", ("no samples",)),
-    ("", None, {}, "missing-column", ("no header", "t_s")),
+    ("", None, {}, "no-samples", ("The file is empty", "header")),
     ("a,b\n1,2\n", None, {}, "missing-column", ("a, b", "position")),
     ("0,1\n0.01,2\n", None, {}, "missing-column", ("0, 1",)),
     ("position[m]\n1\n", None, {}, "missing-column", ("t_s, t_ms or t_us",)),

@@ -202,7 +202,8 @@ async def _invalid(request: Request, error: Exception) -> Response:
     found = error.errors()
     content_type = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if any(one["type"] == "json_invalid" for one in found):
-        detail = f"The body is not JSON: {found[0].get('ctx', {}).get('error', 'it cannot be read')}."
+        why = found[0].get("ctx", {}).get("error", "it cannot be read")
+        detail = f"The body is not JSON: {why} (at character {found[0]['loc'][-1]}, counted from 0)."
         return problem("unreadable", detail, request.url.path)
     if found[0]["loc"][0] == "body" and content_type != "application/json" and not content_type.endswith("+json"):
         detail = f"Content-Type {content_type!r} is not known here; send application/json."
@@ -213,9 +214,8 @@ async def _invalid(request: Request, error: Exception) -> Response:
 async def _invalid_meta(request: Request, error: Exception) -> Response:
     assert isinstance(error, InvalidMeta)
     if error.found[0]["type"] == "json_invalid":
-        return problem(
-            "unreadable", "The part `meta` is not JSON.", request.url.path, (BadMember("/meta", "not JSON"),)
-        )
+        detail = f"The part `meta` is not JSON: {error.found[0]['ctx']['error']}."
+        return problem("unreadable", detail, request.url.path, (BadMember("/meta", detail),))
     return _request_invalid(request, error.found)
 
 

@@ -25,7 +25,7 @@ def pointer_and_detail(error: Any) -> tuple[str, str]:
     pointer = pointer_to(*parts) if where == "body" else str(parts[0] if parts else where)
     if len(parts) < len(path):
         return pointer, f"`{parts[-1]}` is not known here; the choices are {error['ctx']['expected']}."
-    return pointer, _sentence(error, f"`{parts[-1]}`" if parts else "The body")
+    return pointer, _sentence(error, f"`{'/'.join(map(str, parts))}`" if parts else "The body")
 
 
 def _sentence(error: Any, place: str) -> str:

@@ -82,10 +82,13 @@ def _in_order(given: dict[str, Any]) -> list[str]:
     return [name for name in (*IMU_CHANNELS, *ENCODER_CHANNELS) if name in given]
 
 
+_NEEDED = "a block has `boot`, `seq`, `channels`, and `t0_us` with `dt_us`, or `t_us`"
+
+
 def _check_names(members: dict[str, Any], path: Path) -> None:
     for name in ("boot", "seq", "channels"):
         if name not in members:
-            raise Refusal("missing-member", f"The block has no `{name}`.", pointer_to(*path, name))
+            raise Refusal("missing-member", f"The block has no `{name}`; {_NEEDED}.", pointer_to(*path, name))
     for name in members:
         if name not in MEMBERS:
             raise Refusal(

@@ -94,6 +94,8 @@ def open_recording(
         raise Refusal(
             "decompressed-too-large", f"The file has {len(plain)} bytes; the limit is {limits.recording_bytes}."
         )
+    if not plain:
+        raise Refusal("no-samples", "The file is empty; it has to have a header and samples.")
     form = _format_of(plain, filename or "", content_type or "", layout)
     if form in ("json", "senml"):
         most = _SENML_PARTS if form == "senml" or plain[:200].lstrip()[:1] == b"[" else None
