@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,9 +11,10 @@ import numpy as np
 import pytest
 
 from barwright_client import Client
-from barwright_client.command import main, words_of
+from barwright_client.command import day_words, main, words_of
 from barwright_client.events import Event
 from barwright_client.file_check import check_file
+from barwright_client.training import Readiness
 from sdk.conftest import RealService
 
 PROJECT = Path(__file__).parents[2]
@@ -34,9 +36,17 @@ def test_send_prints_every_rep(run: Callable[..., int], capsys: pytest.CaptureFi
     assert out.count(" made ") >= 3
     assert "m/s" in out
     assert run("readiness") == 0
-    assert "Lucja: " in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "Lucja: not known yet (bench press); 0 earlier days" in out
+    assert "not an instruction" in out
     assert run("zones", "Lucja", "bench_press", "--velocity", "0.5") == 0
-    assert "0.5 m/s: " in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "0.5 m/s: " in out
+    assert re.search(r"^absolute strength: 0\.00 to 0\.50 m/s, \d+ to \d+ kg$", out, re.MULTILINE)
+    assert re.search(r"^starting strength: from 1\.30 m/s", out, re.MULTILINE)
+    assert "not an instruction" in out  # kilograms never come without it
+    assert run("readiness", "lucja") == 1
+    assert capsys.readouterr().err == "barwright-client: the club has no athlete 'lucja'; was 'Lucja' meant?\n"
 
 
 def test_export_writes_a_file(run: Callable[..., int], tmp_path: Path) -> None:
@@ -50,7 +60,7 @@ def test_what_cannot_be_done_is_one_line(run: Callable[..., int], capsys: pytest
     assert run("export", "Nobody") == 1
     assert capsys.readouterr().err == "barwright-client: the club has no athlete 'Nobody'\n"
     assert run("send", "not_there.csv", *ABOUT) == 1
-    assert "not_there.csv" in capsys.readouterr().err
+    assert capsys.readouterr().err == "barwright-client: not_there.csv: no such file or directory\n"
 
 
 def test_without_a_key_it_is_bad_use(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -60,6 +70,20 @@ def test_without_a_key_it_is_bad_use(monkeypatch: pytest.MonkeyPatch, capsys: py
     with pytest.raises(SystemExit) as ended:
         main(["dance"])
     assert ended.value.code == 2
+
+
+def test_readiness_is_told_with_its_lift_and_maximum() -> None:
+    nothing = {"value": None, "u": None, "unit": "kg", "reason": "no set"}
+    document = {
+        "athlete_id": "ath_1", "athlete": "Imke", "on": "2026-03-01", "verdict": "down", "lift": "back_squat",
+        "day_max": {"value": 83.2, "u": 2.1, "unit": "kg"}, "usual_max": {"value": 88.0, "u": 1.2, "unit": "kg"},
+        "change": nothing, "reasons": [], "lifts": [], "caution": "",
+    }  # fmt: skip
+    assert day_words(Readiness.read(document)) == "below usual (back squat), maximum today 83 ± 2 kg"
+    unseen = {**document, "verdict": "not_enough_data", "day_max": nothing}
+    assert day_words(Readiness.read(unseen)) == "not known yet (back squat), usual maximum 88.0 ± 1.2 kg"
+    unknown = {**unseen, "usual_max": nothing, "lift": None}
+    assert day_words(Readiness.read(unknown)) == "not known yet"
 
 
 def test_watch_speaks_in_lines() -> None:
@@ -112,6 +136,7 @@ def test_check_says_what_is_wrong(tmp_path: Path) -> None:
         "blunted": {"t_s": t * 4},
         "not still": {"accel_x[m/s2]": 5 * np.sin(20 * t)},
         "backwards": {"t_s": np.where(t == 0.5, 0.2, t)},
+        "takes longer": {"t_s": t / 2},
     }
     for word, changes in cases.items():
         found = check_file(written(tmp_path / "bad.csv", **changes))

@@ -10,6 +10,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,9 +22,13 @@ from barwright_client.file_check import check_file
 if TYPE_CHECKING:
     from barwright_client.answers import Athlete
     from barwright_client.client import Client
+    from barwright_client.training import Readiness
 
 GOOD, ELSE, BAD_USE = 0, 1, 2
 URL, KEY = "BARWRIGHT_URL", "BARWRIGHT_KEY"
+_VERDICTS = {
+    "up": "better than usual", "usual": "as usual", "down": "below usual", "not_enough_data": "not known yet",
+}  # fmt: skip
 
 
 class Trouble(Exception):  # noqa: N818 - one plain line for stderr
@@ -42,7 +47,11 @@ def main(arguments: Sequence[str] | None = None, make: Callable[[str, str], Clie
     except Trouble as trouble:
         print(f"barwright-client: {trouble}", file=sys.stderr)
         return trouble.code
-    except (ClientError, ValueError, OSError) as error:
+    except OSError as error:
+        said = f"{error.filename}: {(error.strerror or '').lower()}" if error.filename else str(error)
+        print(f"barwright-client: {said}", file=sys.stderr)
+        return ELSE
+    except (ClientError, ValueError) as error:
         print(f"barwright-client: {error}", file=sys.stderr)
         return ELSE
     except KeyboardInterrupt:
@@ -188,19 +197,34 @@ def _readiness(told: argparse.Namespace, make: Make) -> None:
         who = None if told.athlete is None else _athlete(client, told.athlete)
         found = client.club_readiness() if who is None else (client.readiness(who),)
         for one in found:
-            print(f"{one.athlete}: {one.verdict}" + "".join(f"; {reason}" for reason in one.reasons))
+            print("; ".join([f"{one.athlete}: {day_words(one)}", *one.reasons]))
         if found:
             print(found[0].caution)
+
+
+def day_words(one: Readiness) -> str:
+    """The verdict, the lift it comes from and its maximum: today's, else the usual one."""
+    words = _VERDICTS.get(one.verdict, one.verdict) + (f" ({one.lift.replace('_', ' ')})" if one.lift else "")
+    if one.day_max and one.verdict != "not_enough_data":
+        return f"{words}, maximum today {one.day_max}"
+    return f"{words}, usual maximum {one.usual_max}" if one.usual_max else words
 
 
 def _zones(told: argparse.Namespace, make: Make) -> None:
     with _client(told, make) as client:
         found = client.zones(_athlete(client, told.athlete), told.lift, velocity=told.velocity)
         for zone in found.zones:
-            high = "" if zone.to_m_s is None else f"{zone.to_m_s:.2f}"
-            print(f"{zone.name}: {zone.from_m_s:.2f}-{high} m/s")
+            fast = (
+                f"from {zone.from_m_s:.2f} m/s"
+                if zone.to_m_s is None
+                else f"{zone.from_m_s:.2f} to {zone.to_m_s:.2f} m/s"
+            )
+            known = zone.from_kg is not None and zone.to_kg is not None
+            print(f"{zone.name}: {fast}" + (f", {zone.from_kg:.0f} to {zone.to_kg:.0f} kg" if known else ""))
         if told.velocity is not None:
             print(f"{told.velocity:g} m/s: {found.zone.name if found.zone else 'in none of them'}")
+        if any(zone.from_kg is not None for zone in found.zones):
+            print(found.caution)
 
 
 def _export(told: argparse.Namespace, make: Make) -> None:
@@ -224,10 +248,13 @@ def _check(told: argparse.Namespace, make: Make) -> int:
 
 
 def _athlete(client: Client, name: str) -> Athlete:
+    names = {}
     for one in client.athletes():
         if name in (one.name, one.id):
             return one
-    raise Trouble(f"the club has no athlete {name!r}")
+        names[one.name.lower()] = one.name
+    near = get_close_matches(name.lower(), names, 1)
+    raise Trouble(f"the club has no athlete {name!r}" + (f"; was {names[near[0]]!r} meant?" if near else ""))
 
 
 def _fastest(measures: Mapping[str, object]) -> str:

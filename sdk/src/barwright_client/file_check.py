@@ -14,6 +14,7 @@ from statistics import median
 
 _TIMES = {"t_s": 1.0, "t_ms": 1e-3, "t_us": 1e-6}
 _IMU = ("accel_x", "accel_y", "accel_z", "gyro_x", "gyro_y", "gyro_z")
+_SHORTEST_S = 1.0  # common practice, no source
 _HEADER = re.compile(r"([a-z_]+)(?:\[(.+)\])?")
 _GRAVITY = {"m/s2": 9.81, "[g]": 1.0, "m[g]": 1000.0}
 
@@ -91,6 +92,9 @@ def _verdict(t: list[float], columns: dict[str, list[float]], units: dict[str, s
     rate = 1.0 / step
     words = [f"{len(t)} samples at {rate:.0f} Hz over {t[-1] - t[0]:.1f} s."]
     poor = unusable = False
+    if t[-1] - t[0] < _SHORTEST_S:
+        words.append(f"A rep with a rest before and after it takes longer than {_SHORTEST_S:g} s.")
+        poor = True
     if not 20 <= rate <= 4000:
         words.append(f"A rate of {rate:.3g} Hz is outside 20-4000 Hz: check the unit of the times.")
         unusable = True
