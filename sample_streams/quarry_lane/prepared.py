@@ -83,7 +83,7 @@ def take_in(parts: Parts, caller: Caller, one: Lifter, today: date, warms_up: bo
     import_history(parts, caller, athlete_id, history_of(one, today, warms_up), False, None, lambda _: b"")
     monday = today - timedelta(days=today.weekday())
     for day in (monday + timedelta(days=n) for n in range(7)):
-        planned = plan_of(one, day.weekday())
+        planned = plan_of(one, day.weekday(), today.weekday())
         if planned:
             sets = tuple(PlannedSet(lift, percent=share, reps=reps, sets=count) for lift, share, reps, count in planned)
             make_plan(parts, caller, athlete_id, (day, sets, None), None, lambda plan: plan.id.encode())

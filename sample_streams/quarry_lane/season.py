@@ -132,10 +132,13 @@ def _sets(line: Line, day: date, max_kg: float, dice: random.Random, shares: tup
     return out
 
 
-def plan_of(one: Lifter, weekday: int) -> list[tuple[str, float, int, int]]:
-    """(lift, percent, reps, sets) planned for a weekday, 0 is Monday; empty on days without training."""
+def plan_of(one: Lifter, weekday: int, today: int) -> list[tuple[str, float, int, int]]:
+    """(lift, percent, reps, sets) planned for a weekday, 0 is Monday; empty on the day of rest.
+
+    That is the one before today's weekday, so that there is something to look at whenever somebody does.
+    """
     main, second = one.lines[0].lift, one.lines[1].lift
-    if weekday == 6:
+    if weekday == (today - 1) % 7:
         return []
     if weekday % 2 == 0:
         return [(main, 75, 2, 2), (main, 82, 1, 3), (second, 78, 2, 3)]

@@ -18,6 +18,7 @@ import pytest
 
 from barwright_client import Figure, Rep, SetResult
 from quarry_lane.running import HOST, DemoFailed, free_port, new_key, service
+from quarry_lane.season import lifters, plan_of
 from quarry_lane.sending import Sample, samples_in
 from quarry_lane.table import rows_of
 
@@ -49,6 +50,13 @@ def demo(tmp_path: Path) -> Iterator[Callable[..., subprocess.Popen[str]]]:
         if running.poll() is None:
             running.terminate()
             running.communicate(timeout=30)
+
+
+@pytest.mark.parametrize("today", range(7))
+def test_whatever_day_it_is_there_is_a_plan_for_today_and_one_day_of_rest(today: int) -> None:
+    for one in lifters():
+        assert plan_of(one, today, today)
+        assert sum(not plan_of(one, weekday, today) for weekday in range(7)) == 1
 
 
 def rep(index: int, start_s: float, stop_s: float, **measures: Figure) -> Rep:
