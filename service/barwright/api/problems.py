@@ -214,7 +214,8 @@ async def _invalid(request: Request, error: Exception) -> Response:
 async def _invalid_meta(request: Request, error: Exception) -> Response:
     assert isinstance(error, InvalidMeta)
     if error.found[0]["type"] == "json_invalid":
-        detail = f"The part `meta` is not JSON: {error.found[0]['ctx']['error']}."
+        told: Any = error.found[0]  # a member of it holds what the reader of JSON said
+        detail = f"The part `meta` is not JSON: {told['ctx']['error']}."
         return problem("unreadable", detail, request.url.path, (BadMember("/meta", detail),))
     return _request_invalid(request, error.found)
 
