@@ -116,7 +116,7 @@ def fitted(one: HandMoved) -> list[tuple[Span, Solution]]:
 def up_directions(solution: Solution, n: int, dt: float) -> Floats:
     """World up in sensor axes (n, 3), with the posterior's own tilt correction put in."""
     model = solution.at.model
-    phi = model.tilt @ solution.correction[:30]
+    phi = model.turned_by(solution.correction[:30])
     every = np.arange(n) * dt
     spread = np.stack([np.interp(every, model.t_s, phi[:, k]) for k in range(3)], axis=1)
     taken = np.searchsorted(model.wander.steps_s, every, side="right")  # wandering steps before each sample

@@ -32,14 +32,17 @@ def test_every_constant_moves_the_solution_as_its_column_says(constant: int) -> 
     )
     acceleration = (more.acceleration - less.acceleration)[NODES] / 2e-5
     turned = Rotation.from_matrix(more.turn[NODES]) * Rotation.from_matrix(less.turn[NODES]).inv()
+    unit = np.eye(CONSTANTS)[constant]
+    at_rest = AT.model.accel_at(AT.model.t_s, np.zeros(3)).constants[:, :, constant]
     for name, found, expected in (
-        ("tilt", AT.model.tilt, turned.as_rotvec() / 2e-5),
-        ("acceleration", AT.model.accel, acceleration),
-        ("velocity", AT.model.velocity, velocity),
-        ("position", AT.model.position, position),
+        ("tilt", AT.model.turned_by(unit), turned.as_rotvec() / 2e-5),
+        ("acceleration", AT.model.pushed_by(unit), acceleration),
+        ("acceleration at moments", at_rest, acceleration),
+        ("velocity", AT.model.velocity[:, :, constant], velocity),
+        ("position", AT.model.position[:, :, constant], position),
     ):
         size = max(float(np.abs(expected).max()), 1e-3)
-        np.testing.assert_allclose(found[:, :, constant], expected, atol=4e-3 * size, err_msg=name)
+        np.testing.assert_allclose(found, expected, atol=4e-3 * size, err_msg=name)
 
 
 @pytest.mark.parametrize("kind", ["white", "tilt", "walk"])

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.strapdown import Strapdown
 from barwright.analysis.motion.wandering import Wandering
-from barwright.analysis.quantities.vectors import cross
+from barwright.analysis.quantities.vectors import cross, turned
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +28,8 @@ TILT = slice(24, 27)  # rotation vector in world axes at the first sample
 START_VELOCITY = slice(27, 30)
 CONSTANTS = 30
 SHARED = 24  # constants that belong to the sensor, not to one stretch of the recording
-NODE_S = 0.01  # sensitivities are smooth: one node in 10 ms is plenty
+# Sensitivities are smooth: nodes this far apart are enough where every sample between them is summed
+NODE_S = 0.027
 
 
 def constant_variances(prior: SensorPrior, tilt_sd: float, velocity_sd: float) -> Floats:
@@ -88,31 +89,32 @@ class Sensitivity:
         """(m, columns) of the part along a direction (3,)."""
         w = self.wander
         m, k = self.white.shape
+        x, y, z = direction
+        across = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])  # force to force x direction
         out = np.empty((m, CONSTANTS + 9 * k))
         out[:, :CONSTANTS] = direction @ self.constants
         columns = out[:, CONSTANTS:].reshape(m, 3, 3, k)  # (row, kind, direction, knot)
-        white, f, walk = self.white * w.white_sd, self.force * w.tilt_sd, self.walk * w.walk_sd
-        for axis in range(3):
-            i, j = (axis + 1) % 3, (axis + 2) % 3
-            np.multiply(white, direction[axis], out=columns[:, 0, axis])
-            np.multiply(walk, direction[axis], out=columns[:, 2, axis])
-            np.subtract(f[i] * direction[j], f[j] * direction[i], out=columns[:, 1, axis])
+        np.multiply((self.white * w.white_sd)[:, None], direction[:, None], out=columns[:, 0])
+        np.multiply((self.walk * w.walk_sd)[:, None], direction[:, None], out=columns[:, 2])
+        columns[:, 1] = (across @ (self.force * w.tilt_sd).reshape(3, m * k)).reshape(3, m, k).swapaxes(0, 1)
         return out
 
 
 @dataclass(frozen=True, slots=True)
 class ErrorModel:
-    """Sensitivities on nodes t_s (G,): tilt, acceleration, velocity and position (G, 3, 30) of the constants.
+    """Sensitivities on nodes t_s (G,): velocity and position (G, 3, 30) of the constants.
 
-    force (G, 3) in world axes with its first and second integrals, from which the wandering columns are built; the
-    integrals at the wandering's steps (K, 3) as well.
+    turning (G, 3, 12): the attitude error, a rotation vector in world axes, that the gyro's constants make. turn
+    (G, 3, 3) and sensed (G, 3): the attitude and the sensor's own force. force (G, 3) in world axes with its first and
+    second integrals, from which the wandering columns are built; the integrals at the wandering's steps (K, 3) as well.
     """
 
     t_s: Floats
-    tilt: Floats  # attitude error as a rotation vector in world axes
-    accel: Floats
+    turning: Floats
     velocity: Floats
     position: Floats
+    turn: Floats
+    sensed: Floats
     force: Floats
     force_1: Floats
     force_2: Floats
@@ -137,6 +139,16 @@ class ErrorModel:
         k = len(self.wander.knots_s)
         return np.asarray(columns[CONSTANTS + 3 * k : CONSTANTS + 6 * k].reshape(3, k).T * self.wander.tilt_sd[:, None])
 
+    def turned_by(self, constants: Floats) -> Floats:
+        """(G, 3) rad: the attitude error that a weight on every constant (30,) makes."""
+        gyro = np.concatenate((constants[GYRO_BIAS], constants[GYRO_MATRIX]))
+        return np.asarray(self.turning @ gyro + constants[TILT])
+
+    def pushed_by(self, constants: Floats) -> Floats:
+        """(G, 3) m/s2: the error of acceleration that it makes."""
+        off = constants[ACCEL_BIAS] + self.sensed @ constants[ACCEL_MATRIX].reshape(3, 3).T
+        return cross(self.turned_by(constants), self.force) - turned(self.turn, off)
+
     def velocity_rows(self, t: Floats) -> Floats:
         """(m, 3, columns) sensitivity of velocity at t (m,), wandering scaled to unit variance."""
         return self.velocity_at(t).rows()
@@ -150,7 +162,8 @@ class ErrorModel:
         w = self.wander
         white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        constants, force_1 = _between(self.t_s, t, self.velocity, self.force_1)
+        near = _Between.of(self.t_s, t)
+        constants, force_1 = near.values(self.velocity), near.values(self.force_1)
         force = np.where(since > 0, force_1.T[:, :, None] - self.stepped_1.T[:, None, :], 0.0)
         return Sensitivity(constants, white, force, since, w)
 
@@ -160,7 +173,8 @@ class ErrorModel:
         ramp = np.maximum(t[:, None] - w.knots_s, 0.0)
         inside = np.minimum(ramp, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        constants, force_2 = _between(self.t_s, t, self.position, self.force_2)
+        near = _Between.of(self.t_s, t)
+        constants, force_2 = near.values(self.position), near.values(self.force_2)
         force = force_2.T[:, :, None] - self.stepped_2.T[:, None, :] - self.stepped_1.T[:, None, :] * since
         return Sensitivity(
             constants, inside * (ramp - 0.5 * inside), np.where(since > 0, force, 0.0), 0.5 * since**2, w
@@ -171,34 +185,80 @@ class ErrorModel:
         w = self.wander
         inside = (t[:, None] > w.knots_s) & (t[:, None] <= w.knots_s + w.lengths_s)
         after = (t[:, None] > w.steps_s).astype(float)
-        (constants,) = _between(self.t_s, t, self.accel)
+        near = _Between.of(self.t_s, t)
+        turning, back = near.values(self.turning), -near.values(self.turn)
+        constants = np.zeros((len(t), 3, CONSTANTS))
+        constants[:, :, GYRO_BIAS], constants[:, :, GYRO_MATRIX] = np.split(
+            _crossed(turning, near.values(self.force)), [3], 2
+        )
+        constants[:, :, TILT] = _crossed(np.eye(3)[None], near.values(self.force))
+        constants[:, :, ACCEL_BIAS] = back
+        constants[:, :, ACCEL_MATRIX] = (back[:, :, :, None] * near.values(self.sensed)[:, None, None]).reshape(
+            -1, 3, 9
+        )
         return Sensitivity(constants, inside.astype(float), force[:, None, None] * after, after, w)
 
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
-        w = self.wander
-        weights = columns[CONSTANTS:].reshape(3, 3, len(w.knots_s))
-        knot = np.clip(np.searchsorted(w.knots_s, self.t_s, side="right") - 1, 0, None)
-        step = np.searchsorted(w.steps_s, self.t_s, side="right")  # steps already taken
-        nothing = np.zeros((1, 3))
-        turned = np.concatenate((nothing, np.cumsum((weights[1] * w.tilt_sd).T, axis=0)))[step]
-        walked = np.concatenate((nothing, np.cumsum((weights[2] * w.walk_sd).T, axis=0)))[step]
-        accel = (weights[0] * w.white_sd).T[knot] + cross(turned, self.force) + walked
-        velocity = _integral(accel, self.t_s)
+        w, t = self.wander, self.t_s
+        white, tilt, walk = (
+            (part * sd).T
+            for part, sd in zip(
+                columns[CONSTANTS:].reshape(3, 3, len(w.knots_s)), (w.white_sd, w.tilt_sd, w.walk_sd), strict=True
+            )
+        )
+        pushed = _pushed_from(w.knots_s, np.diff(white, axis=0, prepend=0.0), t)
+        walked = _pushed_from(w.steps_s, walk, t)
+        taken = np.searchsorted(w.steps_s, t, side="right")  # steps already taken
+        tilted = _so_far(tilt)[taken]
+        # a step e at s adds e x force from then on: e x (force_1(t) - force_1(s)) of velocity, and so on
+        before_1, before_2 = cross(tilt, self.stepped_1), cross(tilt, self.stepped_2)
+        velocity = cross(tilted, self.force_1) - _so_far(before_1)[taken]
+        since = t[:, None] * _so_far(before_1)[taken] - _so_far(w.steps_s[:, None] * before_1)[taken]
+        position = cross(tilted, self.force_2) - _so_far(before_2)[taken] - since
         constants = columns[:CONSTANTS]
         return (
-            velocity + self.velocity @ constants,
-            _integral(velocity, self.t_s) + self.position @ constants,
-            accel + self.accel @ constants,
+            velocity + pushed[1] + walked[1] + self.velocity @ constants,
+            position + pushed[2] + walked[2] + self.position @ constants,
+            cross(tilted, self.force) + pushed[0] + walked[0] + self.pushed_by(constants),
         )
 
 
-def _between(nodes: Floats, t: Floats, *tables: Floats) -> tuple[Floats, ...]:
-    """Node tables (G, ...) at times t (m,) by linear interpolation."""
-    where = np.clip(np.searchsorted(nodes, t, side="right") - 1, 0, len(nodes) - 2)
-    part = np.clip((t - nodes[where]) / (nodes[where + 1] - nodes[where]), 0.0, 1.0)
-    parts = [part.reshape((-1,) + (1,) * (table.ndim - 1)) for table in tables]
-    return tuple(table[where] * (1 - p) + table[where + 1] * p for table, p in zip(tables, parts, strict=True))
+def _so_far(x: Floats) -> Floats:
+    """(K + 1, 3) sums of the first 0, 1, ... of (K, 3)."""
+    return np.concatenate((np.zeros((1, x.shape[1])), np.cumsum(x, axis=0)))
+
+
+def _pushed_from(moments: Floats, push: Floats, t: Floats) -> tuple[Floats, Floats, Floats]:
+    """Acceleration, velocity, position (G, 3) at t (G,) of forces (K, 3) that act from moments (K,) on."""
+    taken, at = np.searchsorted(moments, t, side="right"), moments[:, None]
+    total, first, second = (_so_far(x)[taken] for x in (push, at * push, at**2 * push))
+    t = t[:, None]
+    return total, t * total - first, 0.5 * t**2 * total - t * first + 0.5 * second
+
+
+@dataclass(frozen=True, slots=True)
+class _Between:
+    """Where moments (m,) lie among nodes: the four about each (m, 4), and how a cubic through them weighs them."""
+
+    near: NDArray[np.intp]
+    weights: Floats
+
+    @classmethod
+    def of(cls, nodes: Floats, t: Floats) -> _Between:
+        count = min(4, len(nodes))
+        first = np.clip(np.searchsorted(nodes, t) - 2, 0, len(nodes) - count)
+        near = first[:, None] + np.arange(count)
+        x, same = nodes[near], np.eye(count, dtype=bool)
+        way = np.clip(t, nodes[0], nodes[-1])[:, None] - x
+        shares = np.where(same, 1.0, way[:, None, :]) / np.where(same, 1.0, x[:, :, None] - x[:, None, :])
+        return cls(near, shares.prod(axis=2))
+
+    def values(self, table: Floats) -> Floats:
+        """Values (m, ...) of a table (G, ...)."""
+        m, count = self.near.shape
+        found = self.weights[:, None, :] @ table[self.near].reshape(m, count, -1)
+        return np.asarray(found.reshape(m, *table.shape[1:]))
 
 
 def _integral(x: Floats, t: Floats) -> Floats:
@@ -207,41 +267,82 @@ def _integral(x: Floats, t: Floats) -> Floats:
     out[0] = 0.0
     np.add(x[1:], x[:-1], out=out[1:])
     out[1:] *= (0.5 * np.diff(t)).reshape((-1,) + (1,) * (x.ndim - 1))
-    return np.cumsum(out, axis=0, out=out)
+    return _summed(out)
+
+
+def _summed(x: Floats) -> Floats:
+    """Running sum of (G, ...), in place.
+
+    Each addition of a running sum waits for the one before: two columns as one complex number wait half as long.
+    """
+    flat = x.reshape(len(x), -1)
+    if flat.shape[1] % 2 == 0:
+        np.cumsum(flat.view(np.complex128), axis=0, out=flat.view(np.complex128))
+    else:
+        np.cumsum(flat, axis=0, out=flat)
+    return x
+
+
+def _crossed(columns: Floats, force: Floats) -> Floats:
+    """(m, 3, k) vector products of columns (m, 3, k) with forces (m, 3)."""
+    out = np.empty((len(force), *columns.shape[1:]))
+    for axis in range(3):
+        i, j = (axis + 1) % 3, (axis + 2) % 3
+        np.subtract(columns[:, i] * force[:, j, None], columns[:, j] * force[:, i, None], out=out[:, axis])
+    return out
 
 
 def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
     """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples."""
     n = len(accel)
-    node = np.arange(0, n, max(1, round(max(NODE_S, 3 * dt if dt > 0.006 else dt) / dt)))
+    node = np.arange(0, n, max(1, round(NODE_S / dt)))
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
-    t: Floats = np.asarray(node * dt, dtype=np.float64)
-    back, force = -nominal.turn[node], nominal.force[node]
-    g = len(node)
-    rate = np.empty((g, 3, 12))
-    rate[:, :, :3] = back
-    np.multiply(back[:, :, :, None], gyro[node][:, None, None, :], out=rate[:, :, 3:].reshape(g, 3, 3, 3))
-    summed = _integral(rate, t)
-    tilt = np.zeros((g, 3, CONSTANTS))
-    tilt[:, :, GYRO_BIAS] = summed[:, :, :3]
-    tilt[:, :, GYRO_MATRIX] = summed[:, :, 3:]
-    tilt[:, :, TILT] = np.eye(3)
-    sensed = np.zeros((g, 3, CONSTANTS))
-    for columns in (GYRO_BIAS, slice(GYRO_MATRIX.start, TILT.stop)):
-        for axis in range(3):
-            i, j = (axis + 1) % 3, (axis + 2) % 3
-            np.subtract(
-                tilt[:, i, columns] * force[:, j, None],
-                tilt[:, j, columns] * force[:, i, None],
-                out=sensed[:, axis, columns],
-            )
-    sensed[:, :, ACCEL_BIAS] = back
-    np.multiply(back[:, :, :, None], accel[node][:, None, None, :], out=sensed[:, :, ACCEL_MATRIX].reshape(g, 3, 3, 3))
-    velocity = _integral(sensed, t)
+    g, t = len(node), np.asarray(node * dt, dtype=np.float64)
+    gyro_part, accel_part = _turned_sums(nominal.turn, gyro, accel, node, dt)
+    every: Floats = np.arange(n, dtype=np.float64) * dt
+    force_1 = _integral(nominal.force, every)
+    force_2 = _integral(force_1, every)[node]
+    force_1 = force_1[node]
+    # between two nodes the attitude error hardly bends, but force may swing: its own integral takes that in
+    pushed = np.zeros((g, 3, 12))
+    pushed[1:] = _crossed(0.5 * (gyro_part[1:] + gyro_part[:-1]), np.diff(force_1, axis=0))
+    _summed(pushed)
+    velocity = np.zeros((g, 3, CONSTANTS))
+    velocity[:, :, GYRO_BIAS], velocity[:, :, GYRO_MATRIX] = pushed[:, :, :3], pushed[:, :, 3:]
+    velocity[:, :, ACCEL_BIAS], velocity[:, :, ACCEL_MATRIX] = accel_part[:, :, :3], accel_part[:, :, 3:]
+    velocity[:, :, TILT] = _crossed(np.eye(3)[None], force_1)
     velocity[:, :, START_VELOCITY] = np.eye(3)
-    force_1 = _integral(force, t)
-    force_2 = _integral(force_1, t)
-    stepped_1, stepped_2 = _between(t, wander.steps_s, force_1, force_2)
-    position = _integral(velocity, t)
-    return ErrorModel(t, tilt, sensed, velocity, position, force, force_1, force_2, stepped_1, stepped_2, wander)
+    steps = _Between.of(t, wander.steps_s)
+    return ErrorModel(
+        t, gyro_part, velocity, _integral(velocity, t), nominal.turn[node], accel[node], nominal.force[node],
+        force_1, force_2, steps.values(force_1), steps.values(force_2), wander,
+    )  # fmt: skip
+
+
+def _turned_sums(turn: Floats, gyro: Floats, accel: Floats, node: NDArray[np.intp], dt: float) -> tuple[Floats, Floats]:
+    """Integrals of -C (bias, row by row of the matrix) for gyro and accelerometer, (G, 3, 12) each, at samples `node`.
+
+    Trapezium over every sample: sums of products between two nodes are small matrix products.
+    """
+    n, g, k = len(turn), len(node), int(node[1] - node[0])
+    told = np.zeros((n, 8))  # both sensors' samples with the one of their biases, and a nought that makes columns even
+    told[:, 0], told[:, 1:4], told[:, 4:7] = 1.0, gyro, accel
+    flat = turn.reshape(n, 9)
+    whole = (n - 1) // k
+    sums = np.empty((g, 9, 8))
+    sums[0] = 0.0
+    blocks = flat[: whole * k].reshape(whole, k, 9), told[: whole * k].reshape(whole, k, 8)
+    np.matmul(blocks[0].transpose(0, 2, 1), blocks[1], out=sums[1 : whole + 1])
+    if whole < g - 1:
+        sums[-1] = flat[whole * k : n - 1].T @ told[whole * k : n - 1]
+    _summed(sums)
+    ends = flat[node][:, :, None] * told[node][:, None, :]
+    sums += 0.5 * (ends - ends[0])
+    sums *= -dt
+    parts = sums.reshape(g, 3, 3, 8)
+    out = np.empty((2, g, 3, 12))
+    for at, first in ((0, 1), (1, 4)):
+        out[at, :, :, :3] = parts[..., 0]
+        out[at, :, :, 3:].reshape(g, 3, 3, 3)[...] = parts[..., first : first + 3]
+    return out[0], out[1]

@@ -28,19 +28,18 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class ImuErrors:
-    """Posterior uncertainties of one fitted stretch; start_s, stop_s: its ends. gains: those of the solution."""
+    """Posterior uncertainties of one fitted stretch; start_s, stop_s: its ends."""
 
     solution: Solution
     start_s: float
     stop_s: float
     lever: Lever
     ring: Whip | None
-    gains: Floats
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
-        sd = np.hypot(np.sqrt(self.solution.variances(rows, self.gains)), self.lever.velocity_sd(t_s, direction))
+        sd = np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction))
         if self.ring:
             sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
         return np.asarray(sd)
@@ -49,7 +48,7 @@ class ImuErrors:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         at = np.concatenate(([from_s], t_s)) - self.start_s
         rows = self.solution.at.model.position_at(at).along(direction)
-        sd = np.sqrt(self.solution.variances(rows[1:] - rows[0], self.gains))
+        sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
         sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
         if self.ring:
             sd = np.hypot(
@@ -161,7 +160,7 @@ def _world_motion(
             velocity,
             accel,
             rests,
-            ImuErrors(solution, float(t[0]), float(t[-1]), lever, ring, solution.gains()),
+            ImuErrors(solution, float(t[0]), float(t[-1]), lever, ring),
             forward,
             ended_by_impact=bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
             begins_after_cut=bool(span.start > 0 and cut.impact[span.start - 1]),

@@ -94,12 +94,15 @@ def fit_stretches(
         np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd)))
     )
     first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
-    alike = sum(fit is not None for fit in first) > 1
+    told = [None if fit is None else _told_by(fit.solution, alone) for fit in first]
+    every = [one for one in told if one is not None]
+    whole = Told.of(every)
     out: list[Solution | None] = []
-    for number, (stretch, fit) in enumerate(zip(stretches, first, strict=True)):
-        believed_prior = alone
-        if alike:
-            shared = _prior_from([f.solution for i, f in enumerate(first) if f is not None and i != number], alone)
+    for number, stretch in enumerate(stretches):
+        fit, own, believed_prior = first[number], told[number], alone
+        first[number] = None  # a long recording's first fits are a burden once they were refined
+        if len(every) > 1:
+            shared = _prior_from(whole.without(own), alone)
             if fit is None or len(fit.solution.believed) < 2:
                 # too little of its own: choose its rests anew, better informed
                 again = fit_stretch(stretch, prior, shared, params)
@@ -150,23 +153,45 @@ def _agree(solution: Solution, shared: ConstantPrior) -> bool:
     return float(gap @ np.linalg.solve(spread, gap)) < 3.0 * SHARED
 
 
-def _prior_from(others: Sequence[Solution], alone: ConstantPrior) -> ConstantPrior:
-    """The prior sharpened by what other stretches' data say of the shared constants (information adds up)."""
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one stretch's own data say of the shared constants in units of their prior: information (24, 24) beyond the
+    prior's own, and pull (24,), the information times what they are. Both add up over stretches.
+    """
+
+    information: Floats
+    pull: Floats
+
+    @classmethod
+    def of(cls, parts: Sequence[Told]) -> Told:
+        """What several tell together."""
+        information, pull = np.zeros((SHARED, SHARED)), np.zeros(SHARED)
+        for one in parts:
+            information += one.information
+            pull += one.pull
+        return cls(information, pull)
+
+    def without(self, own: Told | None) -> Told:
+        """What is left where one of them is taken away."""
+        return self if own is None else Told(self.information - own.information, self.pull - own.pull)
+
+
+def _told_by(solution: Solution, alone: ConstantPrior) -> Told:
     sd = np.diag(alone.factor)[:SHARED]
-    information = np.eye(SHARED)
-    pull = np.zeros(SHARED)
-    for solution in others:
-        posterior = solution.shared_covariance(SHARED) / np.outer(sd, sd)
-        seen = np.linalg.inv(posterior + CHANGE_SHARE**2 * np.eye(SHARED))
-        gained = seen - np.eye(SHARED) / (1.0 + CHANGE_SHARE**2)
-        information += gained
-        pull += seen @ (solution.theta[:SHARED] / sd)
-    covariance = np.linalg.inv(information)
+    posterior = solution.shared_covariance(SHARED) / np.outer(sd, sd)
+    seen = np.linalg.inv(posterior + CHANGE_SHARE**2 * np.eye(SHARED))
+    return Told(seen - np.eye(SHARED) / (1.0 + CHANGE_SHARE**2), seen @ (solution.theta[:SHARED] / sd))
+
+
+def _prior_from(others: Told, alone: ConstantPrior) -> ConstantPrior:
+    """The prior sharpened by what other stretches tell (information adds up)."""
+    sd = np.diag(alone.factor)[:SHARED]
+    covariance = np.linalg.inv(np.eye(SHARED) + others.information)
     covariance = 0.5 * (covariance + covariance.T)
     factor = alone.factor.copy()
     factor[:SHARED, :SHARED] = sd[:, None] * np.linalg.cholesky(covariance + 1e-12 * np.eye(SHARED))
     mean = alone.mean.copy()
-    mean[:SHARED] = sd * (covariance @ pull)
+    mean[:SHARED] = sd * (covariance @ others.pull)
     return ConstantPrior(mean, factor)
 
 
@@ -278,7 +303,7 @@ def _converge(
 
 def _turned(solution: Solution) -> float:
     """How far, in rad, the answer's attitude lies at most from the one its sensitivities were worked out at."""
-    return float(np.max(np.abs(solution.at.model.tilt @ (solution.theta - solution.at.theta))))
+    return float(np.max(np.abs(solution.at.model.turned_by(solution.theta - solution.at.theta))))
 
 
 def _start(stretch: Stretch, prior: ConstantPrior) -> tuple[Floats, Floats]:
@@ -383,10 +408,11 @@ def _refined(whole: Sequence[Rest], solution: Solution, dt: float, params: FitPa
     every = np.arange(len(nominal.velocity)) * dt
     change = model.corrections(solution.correction)[0]
     velocity = nominal.velocity + np.stack([np.interp(every, times, change[:, k]) for k in range(3)], axis=1)
+    middles = np.array([0.5 * (rest.span.start + rest.span.stop) * dt for rest in whole])
+    rows = model.velocity_rows(middles)
+    sds = np.sqrt(solution.variances(rows.reshape(-1, rows.shape[2]))).reshape(-1, 3)
     out: list[Rest] = []
-    for rest in whole:
-        middle = 0.5 * (rest.span.start + rest.span.stop) * dt
-        sd = np.sqrt(solution.variances(model.velocity_rows(np.array([middle]))[0]))
+    for rest, sd in zip(whole, sds, strict=True):
         slope = np.where(sd < 0.2, 0.0, np.nan)
         out += settled_parts(rest, velocity, dt, params.shortest_s, params.max_stray, slope, params.slow + 2.5 * sd)
     return tuple(cut_long(out, dt, params.longest_s))

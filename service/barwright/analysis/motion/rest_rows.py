@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,25 +54,31 @@ class RestRows:
     length_s: Floats
 
 
+@lru_cache(maxsize=256)
 def parabola(n: int) -> Floats:
     """Weights that make a mean velocity the least-squares slope of position over the rest: sway hurts it least."""
     u = (np.arange(n) + 0.5) / n
-    w = u * (1 - u)
-    return np.asarray(w / w.sum())
+    return _shares(u * (1 - u))
 
 
+@lru_cache(maxsize=256)
 def quartic(n: int) -> Floats:
     """Weights that make a mean acceleration the least-squares bend of position over the rest."""
     u = (np.arange(n) + 0.5) / n
-    w = (u * (1 - u)) ** 2
-    return np.asarray(w / w.sum())
+    return _shares((u * (1 - u)) ** 2)
+
+
+def _shares(w: Floats) -> Floats:
+    out = w / w.sum()
+    out.flags.writeable = False  # lent to every rest of this length
+    return np.asarray(out)
 
 
 def steadiness(rest: Rest, nominal: Strapdown, gyro: Floats, dt: float, hands: HandParams) -> Steadiness:
     """Sway and lean seen in a rest, never less than living hands or a floor are credited with."""
     part = rest.span.as_slice()
     length = len(rest.span) * dt
-    sway, lean = _sway(nominal.acceleration[part], dt), _lean(gyro[part], dt)
+    sway, lean = _sway(nominal.force[part], dt), _lean(gyro[part], dt)
     if rest.firm:
         return Steadiness(np.maximum(sway, 2e-5), max(lean, 2e-5))
     least_sway, least_lean = hands.sway_m / np.sqrt(1 + (length / 2.0) ** 2), hands.lean_rad / np.sqrt(1 + length**2)
@@ -85,8 +92,7 @@ def rest_rows(
     """Rows of all candidates at once: mean force is gravity, mean rate and mean velocity are nought."""
     k = len(rests)
     jacobian = np.zeros((k, 9, model.columns))
-    wanted, variance = np.empty((k, 9)), np.empty((k, 9))
-    height = np.empty(k)
+    wanted, height = np.empty((k, 9)), np.empty(k)
     length = np.array([len(rest.span) * dt for rest in rests])
     u = (np.arange(SAMPLED) + 0.5) / SAMPLED
     times = np.array([rest.span.start * dt for rest in rests])[:, None] + length[:, None] * u
@@ -96,15 +102,14 @@ def rest_rows(
     jacobian[:, 0:3] = model.accel_at(flat, gravity).averaged(w2).rows()
     jacobian[:, 6:9] = model.velocity_at(flat).averaged(w).rows()
     height_rows = model.position_at(flat).averaged(w).along(UP)
-    accel = nominal.acceleration
-    for i, (rest, how) in enumerate(zip(rests, steady, strict=True)):
+    for i, rest in enumerate(rests):
         part = rest.span.as_slice()
-        full, full2 = parabola(len(rest.span)), quartic(len(rest.span))
-        wanted[i, 0:3] = -(full2 @ accel[part])
+        full = parabola(len(rest.span))
+        wanted[i, 0:3] = gravity - quartic(len(rest.span)) @ nominal.force[part]
         wanted[i, 3:6] = -(full @ gyro[part])
         wanted[i, 6:9] = -(full @ nominal.velocity[part])
         height[i] = float(full @ nominal.position[part, 2])
-        variance[i] = _row_variances(float(length[i]), rest.firm, how, prior)
+    variance = _row_variances(length, [rest.firm for rest in rests], steady, prior)
     for axis in range(3):
         jacobian[:, 3 + axis, GYRO_BIAS.start + axis] = -1.0
         jacobian[:, 3 + axis, GYRO_MATRIX][:, 3 * axis : 3 * axis + 3] = wanted[:, 3:6]
@@ -113,26 +118,30 @@ def rest_rows(
     return RestRows(jacobian, wanted, variance, height, height_rows, length)
 
 
-def _row_variances(length: float, firm: bool, how: Steadiness, prior: SensorPrior) -> Floats:
-    """(9,) variances of a rest's mean acceleration, rate and velocity, from the sway the means do not cancel."""
-    cycles = max(1.0, SWAY_HZ * length)
-    sway, lean = how.sway, how.lean
-    velocity = np.hypot(1.9 * sway / (length * cycles), 0.5 * sway / length) ** 2 + (0.0005 if firm else 0.002) ** 2
-    accel = np.hypot(15.0 * sway / (length * cycles) ** 2, 1.5 * sway / length**2) ** 2
-    accel += NOISE_MARGIN * integral_var(prior.accel_noise) * 1.4 / length + 0.001**2
+def _row_variances(length: Floats, firm: Sequence[bool], how: Sequence[Steadiness], prior: SensorPrior) -> Floats:
+    """(k, 9) variances of rests' mean acceleration, rate and velocity, from the sway the means do not cancel."""
+    out = np.empty((len(length), 9))
+    sway, lean = np.array([one.sway for one in how]), np.array([one.lean for one in how])
+    flat, floor = length, np.array(firm)
+    length, cycles = flat[:, None], np.maximum(1.0, SWAY_HZ * flat)[:, None]
+    out[:, 6:] = (1.9 * sway / (length * cycles)) ** 2 + (0.5 * sway / length) ** 2
+    out[:, 6:] += np.where(floor, 0.0005, 0.002)[:, None] ** 2
+    out[:, :3] = (15.0 * sway / (length * cycles) ** 2) ** 2 + (1.5 * sway / length**2) ** 2
+    out[:, :3] += NOISE_MARGIN * integral_var(prior.accel_noise) * 1.4 / length + 0.001**2
     rate = (
-        (2.2 * lean / (length * cycles)) ** 2
-        + (0.6 * lean / length) ** 2
-        + NOISE_MARGIN * integral_var(prior.gyro_noise) * 1.2 / length
-        + (RATE_FLOOR if firm else HELD_TURN) ** 2
+        (2.2 * lean / (flat * cycles[:, 0])) ** 2
+        + (0.6 * lean / flat) ** 2
+        + NOISE_MARGIN * integral_var(prior.gyro_noise) * 1.2 / flat
+        + np.where(floor, RATE_FLOOR, HELD_TURN) ** 2
     )
-    return np.concatenate((accel, np.full(3, rate), velocity))
+    out[:, 3:6] = rate[:, None]
+    return out
 
 
-def _sway(accel: Floats, dt: float) -> Floats:
+def _sway(force: Floats, dt: float) -> Floats:
     """(3,) rms of position about a cubic over the rest: what moves there beyond drift."""
-    position = running_integral(running_integral(accel - accel.mean(axis=0), dt), dt)
-    basis = _cubics(len(accel))
+    position = running_integral(running_integral(force - force.mean(axis=0), dt), dt)
+    basis = _cubics(len(force))
     left = position - basis @ (basis.T @ position)
     return np.asarray(np.sqrt(np.mean(left**2, axis=0)))
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpotrf, dpotrs
+from scipy.linalg.lapack import dpotrf, dpotrs, dtrtrs
 
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.error_model import (
@@ -117,16 +117,12 @@ class Solution:
         out = mixed @ mixed.T - cross @ _solved(self.factor, cross.T)
         return np.asarray(0.5 * (out + out.T))
 
-    def gains(self) -> Floats:
-        """(m, columns): what `variances` weighs figures with; worth keeping where it is asked often."""
-        return _solved(self.factor, self.rows)
-
-    def variances(self, functionals: Floats, gains: Floats | None = None) -> Floats:
+    def variances(self, functionals: Floats) -> Floats:
         """(k,) posterior variances of the same."""
         mixed = _mixed(functionals, self.prior)
-        weighed = mixed @ (self.gains() if gains is None else gains).T
+        told = dtrtrs(self.factor[0], self.rows @ mixed.T, lower=1)[0]
         spread = np.einsum("kc,kc->k", mixed, mixed)
-        return np.asarray(np.maximum(spread - np.einsum("km,km->k", mixed @ self.rows.T, weighed), 0.0))
+        return np.asarray(np.maximum(spread - np.einsum("mk,mk->k", told, told), 0.0))
 
     def expected_misses(self, numbers: Sequence[int]) -> tuple[Floats, Floats]:
         """What the rows (k, 9) of candidates should miss by, were they rests, and its covariances (k, 9, 9)."""
