@@ -45,9 +45,10 @@ class Block:
         names = sorted(self.channels)
         head = json.dumps(["barwright block", 1, self.boot, self.seq, len(self.t_us), names])
         told = hashlib.sha256(head.encode())
-        told.update(np.ascontiguousarray(self.t_us, dtype="<i8").tobytes())
-        for name in names:
-            told.update((self.channels[name] + 0.0).astype("<f8").tobytes())  # + 0.0 makes -0.0 and 0.0 one
+        told.update(np.ascontiguousarray(self.t_us, dtype="<i8").data)
+        columns = np.array([self.channels[name] for name in names], dtype="<f8")
+        columns += 0.0  # makes -0.0 and 0.0 one
+        told.update(columns.data)
         return told.hexdigest()
 
     def pack(self) -> bytes:

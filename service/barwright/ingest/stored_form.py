@@ -7,6 +7,7 @@ a power of ten, float32, else float64. Whole numbers are stored as steps from on
 from __future__ import annotations
 
 from dataclasses import dataclass
+from threading import local
 from typing import Any
 
 import cbor2
@@ -42,7 +43,7 @@ def write(blocks: list[Members], level: int) -> bytes:
         [b.boot, b.seq, _steps(b.t_us), {k: _column(v) for k, v in b.channels.items()}, b.sent_at, b.buffered]
         for b in blocks
     ]
-    return _framed(content, level)
+    return MAGIC + zstandard.ZstdCompressor(level=level, write_checksum=True).compress(cbor2.dumps(content))
 
 
 def write_fresh(block: Members) -> bytes:
@@ -52,12 +53,18 @@ def write_fresh(block: Members) -> bytes:
         narrow = values.astype("<f4")
     rows = narrow if (narrow.astype(np.float64).view(np.int64) == values.view(np.int64)).all() else values
     columns = {name: tag_of_array(row) for name, row in zip(names, rows, strict=True)}
-    return _framed([[block.boot, block.seq, _steps(block.t_us), columns, block.sent_at, block.buffered]], 1)
+    content = [[block.boot, block.seq, _steps(block.t_us), columns, block.sent_at, block.buffered]]
+    return MAGIC + _KEPT.packer.compress(cbor2.dumps(content))
 
 
-def _framed(content: list[Any], level: int) -> bytes:
-    packer = zstandard.ZstdCompressor(level=level, write_checksum=True)
-    return MAGIC + packer.compress(cbor2.dumps(content))
+class _Kept(local):
+    """What each thread keeps: no two may use a packer at a time, and a block is packed as fast as one is made."""
+
+    def __init__(self) -> None:
+        self.packer = zstandard.ZstdCompressor(level=1, write_checksum=True)
+
+
+_KEPT = _Kept()
 
 
 def read(stored: bytes) -> list[Members]:
