@@ -21,7 +21,6 @@ from starlette.routing import BaseRoute
 from barwright import __version__
 from barwright.access.rates import Rates
 from barwright.api import openapi, problems
-from barwright.api.block_door import BlockDoor
 from barwright.api.connection import Connection
 from barwright.api.dependencies import only_known_queries
 from barwright.api.edge import Edge
@@ -178,7 +177,6 @@ def bare_app() -> FastAPI:
         redirect_slashes=False,  # one address per thing; anything else is a problem like every other
     )
     problems.install(app)
-    app.router.routes.insert(0, BlockDoor())
     app.router.routes.extend(_api_routes())
     coach_pages.install(app)
     app.openapi = lambda: openapi.document(app)  # type: ignore[method-assign]

@@ -1,23 +1,27 @@
 """The short way in for blocks of a sender who was here a moment ago: thousands of them come while a hall is lifting.
 
-Everything else takes the framework's way to the same workflow, which also says what is wrong: a first block, one with
-parameters, or one without a good key.
+Everything else takes the framework's way to the same workflow, which also says what is wrong: a block of a stream or
+key not seen lately, one with parameters, or one without a good key.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from starlette.requests import ClientDisconnect
-from starlette.routing import BaseRoute, Match
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
 from starlette.types import Receive, Send
 from starlette.types import Scope as Connection
 
 from barwright.access.caller import Caller
 from barwright.access.scopes import Scope
 from barwright.api.metrics import Metrics
+from barwright.api.problems import answer_to
 from barwright.api.rate_limits import count
+from barwright.ingest.refusals import Refusal
+from barwright.storage.sessions import StorageUnavailableError
 from barwright.storage.streams import StreamForm
+from barwright.workflows.cannot import Cannot
 from barwright.workflows.commit_blocks import BlockReceipt
 from barwright.workflows.parts import Parts
 from barwright.workflows.receive_block import SentBlock, receive_soon
@@ -34,24 +38,32 @@ class _Known:
     content_encoding: str | None
 
 
-class BlockDoor(BaseRoute):
-    """Stands before all other routes and matches only what it can take."""
+class BlockDoor:
+    """An application of one route, which is asked first and takes only what it can."""
 
     path = "/v1/streams/{stream_id}/blocks"
 
-    def matches(self, scope: Connection) -> tuple[Match, Connection]:
-        """Full for a block of a known stream with a known key."""
-        if scope["type"] != "http" or scope["method"] != "POST" or scope.get("query_string"):
-            return Match.NONE, {}
+    def opens(self, scope: Connection) -> bool:
+        """Whether this is a block of a known stream with a known key; it may then be called."""
+        if scope["method"] != "POST" or scope.get("query_string"):
+            return False
         path: str = scope["path"]
-        if not path.startswith(_BEFORE) or not path.endswith(_BEHIND):
-            return Match.NONE, {}
+        if not path.endswith(_BEHIND) or not path.startswith(_BEFORE):
+            return False
         known = _known(scope, path[len(_BEFORE) : -len(_BEHIND)])
-        return (Match.NONE, {}) if known is None else (Match.FULL, {"known": known, "route": self})
+        if known is not None:
+            scope["known"], scope["route"] = known, self
+        return known is not None
 
-    async def handle(self, scope: Connection, receive: Receive, send: Send) -> None:
-        """One block. Errors become problems outside, as on every route."""
-        known: _Known = scope["known"]
+    async def __call__(self, scope: Connection, receive: Receive, send: Send) -> None:
+        """One block, or the problem with it."""
+        try:
+            await self._take(scope["known"], scope, receive, send)
+        except (Refusal, Cannot, StorageUnavailableError, HTTPException) as error:
+            answer = await answer_to(Request(scope), error)
+            await answer(scope, receive, send)
+
+    async def _take(self, known: _Known, scope: Connection, receive: Receive, send: Send) -> None:
         sent = SentBlock(await _body(receive), known.content_type, known.content_encoding)
         count(scope, known.parts.rates.blocks, known.caller.key_id)
         receipt = await receive_soon(known.parts, known.caller, known.form, sent)

@@ -15,6 +15,7 @@ from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from barwright.access.current_request import REQUEST_ID as CURRENT
+from barwright.api.block_door import BlockDoor
 from barwright.api.metrics import NO_ROUTE, Metrics
 from barwright.api.problems import RefusedBody, problem
 from barwright.api.rate_limits import fields
@@ -54,6 +55,7 @@ class Edge:
     ) -> None:
         self._traces = traces
         self._app = app
+        self._door = BlockDoor()
         self._body_limit = body_limit
         self._metrics = metrics
 
@@ -96,7 +98,8 @@ class Edge:
         if encoding is not None and not scope["path"].endswith("/blocks"):  # blocks have limits of their own
             body = _unfolded(body, encoding, limit)
         try:
-            await self._app(scope, body, send_with_id)
+            app = self._door if self._door.opens(scope) else self._app
+            await app(scope, body, send_with_id)
         except ClientDisconnect:  # nobody is left to be answered; the sender keeps its block and tries again
             log.info("the sender hung up: %s %s", method, _route(scope))
         except Exception:  # the outermost edge: whatever it was, the caller gets a problem and the log the details

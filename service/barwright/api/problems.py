@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
@@ -153,12 +153,13 @@ def problem_of(error: Refusal | Cannot | StorageUnavailableError, instance: str)
 
 def install(app: FastAPI) -> None:
     """Turns every error of every route into a problem."""
-    app.add_exception_handler(Refusal, _refusal)
-    app.add_exception_handler(Cannot, _cannot)
-    app.add_exception_handler(StorageUnavailableError, _unavailable)
-    app.add_exception_handler(RequestValidationError, _invalid)
-    app.add_exception_handler(InvalidMeta, _invalid_meta)
-    app.add_exception_handler(HTTPException, _http)
+    for kind, handler in _HANDLERS.items():
+        app.add_exception_handler(kind, handler)
+
+
+async def answer_to(request: Request, error: Refusal | Cannot | StorageUnavailableError | HTTPException) -> Response:
+    """The same for who is not called by the framework."""
+    return await next(handler for kind, handler in _HANDLERS.items() if isinstance(error, kind))(request, error)
 
 
 async def _refusal(request: Request, error: Exception) -> Response:
@@ -247,3 +248,13 @@ def _methods(request: Request) -> list[str]:
     routes = request.app.routes
     known = [m for m in _METHODS if any(r.matches({**request.scope, "method": m})[0] is Match.FULL for r in routes)]
     return sorted({"OPTIONS", *known, *(["HEAD"] if "GET" in known else [])})
+
+
+_HANDLERS: dict[type[Exception], Callable[[Request, Exception], Awaitable[Response]]] = {
+    Refusal: _refusal,
+    Cannot: _cannot,
+    StorageUnavailableError: _unavailable,
+    RequestValidationError: _invalid,
+    InvalidMeta: _invalid_meta,
+    HTTPException: _http,
+}
