@@ -54,8 +54,9 @@ def send(http: httpx.Client, stream: dict[str, Any], blocks: list[Block]) -> Non
 
 
 def wait_for_looks(service: Served) -> None:
-    """Until every look that is due has been taken."""
+    """Until every stored block is followed and every look that is due has been taken."""
     live = service.parts.live
+    live._news.join()  # type: ignore[attr-defined]
     while any(one.busy for one in list(live._open.values())):  # type: ignore[attr-defined]
         threading.Event().wait(0.02)
 
@@ -167,6 +168,7 @@ def test_a_stop_is_advised_at_the_limit_that_was_asked_for(service: Served) -> N
 def test_a_set_nobody_follows_any_more_takes_no_memory(service: Served, two_snatches) -> None:
     http, stream = begin(service)
     send(http, stream, blocks_of(two_snatches.recording)[:8])
+    wait_for_looks(service)
     assert service.parts.live.count() == 1  # type: ignore[attr-defined]
     http.post(f"/v1/streams/{stream['id']}/close?wait=30")
     assert service.parts.live.count() == 0  # type: ignore[attr-defined]

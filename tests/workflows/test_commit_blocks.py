@@ -11,11 +11,13 @@ import pytest
 from barwright.access.caller import Caller
 from barwright.access.recent_callers import KNOWN_FOR_S, RecentCallers
 from barwright.access.scopes import ALL_SCOPES
+from barwright.ingest.block import IMU_CHANNELS, Block
 from barwright.ingest.refusals import Refusal
 from barwright.live.stillness import Stillness
 from barwright.storage.blocks import BlockStore
 from barwright.workflows.cannot import Cannot
 from barwright.workflows.commit_blocks import Arrival, Kept, commit_arrivals
+from barwright.workflows.follow_live import si_values
 from barwright.workflows.manage_keys import who_calls
 from barwright.workflows.parts import utc_now
 from barwright.workflows.receive_block import SentBlock, read_block, stream_form
@@ -62,6 +64,21 @@ def test_blocks_out_of_order_within_one_commit(service: Service, caller: Caller)
         store = BlockStore(session, blocks[0].form)
         (span,) = store.spans()
         assert (span.blocks, span.last_seq, len(store.unpacked())) == (5, 6, 5)
+
+
+def test_a_bar_with_a_string_beside_the_sensor_is_still_and_moves_as_without() -> None:
+    t_us, rng = np.arange(400) * 5000, np.random.default_rng(1)
+    channels = {name: rng.normal(0, 0.03, 400) for name in IMU_CHANNELS}
+    channels["accel_z"] = channels["accel_z"] + 9.80665 + np.where((t_us > 500_000) & (t_us < 900_000), 4.0, 0)
+    units = {"accel": "m/s2", "gyro": "rad/s", "position": "mm"}
+    seen = []
+    for beside in ({}, {"position": rng.normal(1200, 300, 400)}):
+        values, _ = si_values(Block("b1", 0, t_us, {**channels, **beside}), units, 0.0)
+        still = Stillness()
+        still.add(t_us, values)
+        seen.append((still.moved, still.motion_us, still.still_since_us))
+    assert seen[0] == seen[1]
+    assert seen[0][0]
 
 
 def test_a_key_is_known_for_seconds_and_forgotten_at_once_when_it_ends() -> None:

@@ -69,59 +69,59 @@ class Stillness:
 
     def add(self, t_us: Ints, values: Floats) -> None:
         """The next samples: (n,) times; (n, 6) force m/s2 and rates rad/s, or (n, 1) height in m."""
-        if values.shape[1] == 6:
-            hard = _squared(values[:, :3]) > self._params.impact**2
+        rows = np.ascontiguousarray(values.T)  # a row for each axis: numpy is quicker along long rows
+        if len(rows) == 6:
+            hard = _squared(rows[:3]) > self._params.impact**2
             if hard.any():
                 self.impact_us = int(t_us[np.flatnonzero(hard)[-1]])
         self.newest_us = int(t_us[-1])
         if len(self._rest_t):
-            t_us, values = np.concatenate((self._rest_t, t_us)), np.vstack((self._rest, values))
+            t_us, rows = np.concatenate((self._rest_t, t_us)), np.hstack((self._rest, rows))
         if not self._hop:
             if len(t_us) < _FEWEST_FOR_A_RATE:
-                self._rest_t, self._rest = t_us, values
+                self._rest_t, self._rest = t_us, rows
                 return
             in_window = max(4, _samples_in(t_us, self._params.window_s))
             self._hop = max(1, in_window // _STEPS)
-            self._width, self._first = in_window // self._hop, values[0].copy()
+            self._width, self._first = in_window // self._hop, rows[:, :1].copy()
         full = len(t_us) // self._hop * self._hop
-        self._rest_t, self._rest = t_us[full:], values[full:]
+        self._rest_t, self._rest = t_us[full:].copy(), rows[:, full:].copy()
         if full:
-            self._step(t_us[self._hop - 1 : full : self._hop], self._sums(values[:full]))
+            self._step(t_us[self._hop - 1 : full : self._hop], self._sums(rows[:, :full]))
 
     def _sums(self, x: Floats) -> Floats:
-        """Of each hop the sums of every value and of the squared force and rate; of an encoder its last height."""
-        if x.shape[1] == 1:
-            return x[self._hop - 1 :: self._hop]
-        hops = (x - self._first).reshape(-1, self._hop, 6)
-        out = np.empty((len(hops), 8))
-        out[:, :6] = np.einsum("mhk->mk", hops)
-        out[:, 6] = np.einsum("mhk,mhk->m", hops[:, :, :3], hops[:, :, :3])
-        out[:, 7] = np.einsum("mhk,mhk->m", hops[:, :, 3:], hops[:, :, 3:])
-        return out
+        """Of each hop the sums of every row and of the squared force and rate; of an encoder its last height."""
+        if len(x) == 1:
+            return x[:, self._hop - 1 :: self._hop]
+        every = np.empty((8, x.shape[1]))
+        np.subtract(x, self._first, out=every[:6])
+        every[6], every[7] = _squared(every[:3]), _squared(every[3:6])
+        return (every.reshape(-1, self._hop) @ np.ones(self._hop)).reshape(8, -1)
 
     def _step(self, t: Ints, steps: Floats) -> None:
         n, k = len(t), self._width
         if len(self._tail_t):
-            t, steps = np.concatenate((self._tail_t, t)), np.vstack((self._tail, steps))
+            t, steps = np.concatenate((self._tail_t, t)), np.hstack((self._tail, steps))
         if len(t) >= k + 1:
             calm = self._calm(steps, t, k)[-n:]
             self._note(t[-len(calm) :], calm)
-        self._tail_t, self._tail = t[-k:].copy(), steps[-k:].copy()
+        self._tail_t, self._tail = t[-k:].copy(), steps[:, -k:].copy()
 
     def _calm(self, x: Floats, t: Ints, k: int) -> NDArray[np.bool_]:
         """Flags for steps k, k + 1, ...: whether the k steps up to each were still."""
         p = self._params
-        if x.shape[1] == 1:
-            views = np.lib.stride_tricks.sliding_window_view(x[:, 0], k + 1)
+        if len(x) == 1:
+            views = np.lib.stride_tricks.sliding_window_view(x[0], k + 1)
             moved = np.abs(views[:, -1] - views[:, 0])
             span_s = np.maximum((t[k:] - t[:-k]) * 1e-6, 1e-6)
             return np.asarray((np.ptp(views, axis=1) < p.wander) & (moved / span_s < p.speed))
-        total = np.cumsum(x, axis=0)
-        mean = (total[k:] - total[:-k]) / (k * self._hop)
-        calm = mean[:, 6] - _squared(mean[:, :3]) < p.force**2  # sums of the variances of three axes
-        calm &= mean[:, 7] - _squared(mean[:, 3:6]) < p.rate**2
-        calm &= _squared(mean[:, 3:6] + self._first[3:]) < p.turn**2
-        weight = _squared(mean[:, :3] + self._first[:3])
+        total = np.cumsum(x, axis=1)
+        mean = (total[:, k:] - total[:, :-k]) / (k * self._hop)
+        calm = mean[6] - _squared(mean[:3]) < p.force**2  # sums of the variances of three axes
+        calm &= mean[7] - _squared(mean[3:6]) < p.rate**2
+        mean[:6] += self._first
+        calm &= _squared(mean[3:6]) < p.turn**2
+        weight = _squared(mean[:3])
         low, high = max(0.0, STANDARD_GRAVITY_M_S2 - p.weight), STANDARD_GRAVITY_M_S2 + p.weight
         return np.asarray(calm & (weight > low**2) & (weight < high**2))
 
@@ -143,7 +143,8 @@ class Stillness:
 
 
 def _squared(x: Floats) -> Floats:
-    return np.asarray(np.einsum("ij,ij->i", x, x))
+    squares = x * x
+    return np.asarray(squares[0] + squares[1] + squares[2])
 
 
 def _samples_in(t: Ints, seconds: float) -> int:

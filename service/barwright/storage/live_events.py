@@ -81,6 +81,11 @@ class EventStore:
             query = query.where(EventRow.athlete_id == athlete_id)
         return self._session.exec(query).one() or 0
 
+    def streams_told(self, stream_ids: Sequence[str]) -> set[str]:
+        """Which of these streams have an event."""
+        query = select(EventRow.stream_id).where(EventRow.club_id == self._club_id)
+        return set(self._session.exec(query.where(col(EventRow.stream_id).in_(stream_ids)).distinct()))
+
     def oldest_id(self) -> int:
         """The id of the oldest event that is still kept; 0 when there is none."""
         return self._session.exec(select(func.min(EventRow.id)).where(EventRow.club_id == self._club_id)).one() or 0

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from barwright.storage.live_tables import LiveRunRow
 from barwright.storage.tables import StreamRow
@@ -30,6 +31,13 @@ class LiveRunStore:
         """What is remembered of a stream."""
         row = self._row(stream_id)
         return KeptRun() if row is None else KeptRun(row.velocity_loss, row.memory)
+
+    def several(self, stream_ids: Sequence[str]) -> dict[str, KeptRun]:
+        """What is remembered of each of these."""
+        query = select(LiveRunRow).join(StreamRow).where(StreamRow.club_id == self._club_id)
+        rows = self._session.exec(query.where(col(LiveRunRow.stream_id).in_(stream_ids)))
+        kept = {row.stream_id: KeptRun(row.velocity_loss, row.memory) for row in rows}
+        return {one: kept.get(one) or KeptRun() for one in stream_ids}
 
     def ask_stop(self, stream_id: str, velocity_loss: float | None) -> None:
         """The velocity loss at which a set of this club is to be stopped."""

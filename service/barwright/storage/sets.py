@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -153,6 +153,11 @@ class SetStore:
     def use_calibration(self, set_id: str, calibration_id: str | None) -> None:
         """Which calibration of its device the set is, or is going to be, analysed with."""
         self._row(set_id).calibration_id = calibration_id
+
+    def calibrations_of(self, set_ids: Sequence[str]) -> dict[str, str | None]:
+        """Set -> the calibration of its device that it uses."""
+        query = select(SetRow.id, SetRow.calibration_id).where(SetRow.club_id == self._club_id)
+        return dict(self._session.exec(query.where(col(SetRow.id).in_(set_ids))).all())
 
     def leave_calibration(self, set_id: str, calibration_id: str) -> None:
         """The set was analysed without this one, because it was deleted; another one asked for since stays."""

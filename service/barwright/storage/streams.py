@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -58,6 +59,12 @@ class Stream:
     created_at: datetime
     closed_at: datetime | None
     raw: StoredObject | None
+
+    @property
+    def form(self) -> StreamForm:
+        """What its blocks have to fit."""
+        told = self.told
+        return StreamForm(self.id, self.set_id, told.setup.kind, told.units, told.device_id)
 
 
 _TABLE = METADATA.tables["stream"]
@@ -124,6 +131,11 @@ class StreamStore:
         """The stream with this id."""
         found = self._session.exec(self._all().where(StreamRow.id == stream_id)).first()
         return None if found is None else _stream(*found)
+
+    def several(self, stream_ids: Iterable[str]) -> list[Stream]:
+        """Those that there are, in the order of their ids."""
+        query = self._all().where(col(StreamRow.id).in_(set(stream_ids))).order_by(col(StreamRow.id))
+        return [_stream(*found) for found in self._session.exec(query)]
 
     def form(self, stream_id: str) -> StreamForm | None:
         """The little of a stream that every block asks for."""

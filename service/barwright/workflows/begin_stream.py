@@ -57,7 +57,16 @@ def begin_stream(
     parts: Parts, caller: Caller, asked: StreamRequest, retry: Retry | None, answer: Callable[[Stream], bytes]
 ) -> bytes:
     """A new stream. Raises Cannot and Refusal."""
-    return create_once(parts, caller, retry, lambda s: create_stream(parts, s, caller, asked), answer)
+    made: list[Stream] = []
+
+    def create(session: Session) -> Stream:
+        made.append(create_stream(parts, session, caller, asked))
+        return made[0]
+
+    body = create_once(parts, caller, retry, create, answer)
+    for stream in made:  # its first block is on its way
+        parts.forms.keep(caller.club_id, stream.form)
+    return body
 
 
 def create_stream(parts: Parts, session: Session, caller: Caller, asked: StreamRequest) -> Stream:

@@ -59,7 +59,7 @@ class Kept:
 
 
 Outcome = Kept | Refusal | Cannot | StorageUnavailableError
-AfterCommit = Callable[[Arrival, Kept], None]
+AfterCommit = Callable[[Sequence[tuple[Arrival, Kept]]], None]
 
 
 def commit_arrivals(database: Database, limits: Limits, now: datetime, arrivals: Sequence[Arrival]) -> list[Outcome]:
@@ -150,7 +150,7 @@ class _Group:
 class BlockWriter:
     """One thread that commits what has come while the commit before was under way. Safe to use from any thread.
 
-    after: is told of each block that is durable now and was not before, in order, before its sender is.
+    after: is told of the blocks that are durable now and were not before, in order.
     """
 
     def __init__(self, database: Database, limits: Limits, now: Callable[[], datetime], after: AfterCommit) -> None:
@@ -193,8 +193,8 @@ class BlockWriter:
             group, going_on = self._take()
             if group:
                 outcomes = self._commit(group)
-                self._follow(group, outcomes)
                 _answer(group, outcomes)
+                self._follow(group, outcomes)
 
     def _take(self) -> tuple[list[_Waiting], bool]:
         """What has come, at least one, in order; and whether more may come."""
@@ -222,12 +222,15 @@ class BlockWriter:
             return [self._commit([one])[0] for one in group]
 
     def _follow(self, group: list[_Waiting], outcomes: list[Outcome | Exception]) -> None:
-        for one, outcome in zip(group, outcomes, strict=True):
-            if isinstance(outcome, Kept) and outcome.receipt.stored:
-                try:
-                    self._after(one.arrival, outcome)
-                except Exception:  # the block is durable and must be acknowledged
-                    log.exception("stream %s: a block is stored but was not passed on", one.arrival.form.id)
+        new = [
+            (one.arrival, outcome)
+            for one, outcome in zip(group, outcomes, strict=True)
+            if isinstance(outcome, Kept) and outcome.receipt.stored
+        ]
+        try:
+            self._after(new)
+        except Exception:  # they are durable, and those that come next must be kept
+            log.exception("%d blocks are stored but were not passed on", len(new))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from barwright.analysis.quantities.lifts import LIFTS
 from barwright.ingest.block import Block, unpack
 from barwright.ingest.declared_units import check_declared, units_of
 from barwright.ingest.decode import decode_block
+from barwright.live.follower import NewBlock
 from barwright.live.stillness import Stillness
 from barwright.storage.athletes import AthleteFacts, AthleteStore
 from barwright.storage.blocks import BlockStore, PackedBlock
@@ -128,8 +129,7 @@ def _take(
             store.end_piece(piece.stream_id, block.seq)
             feed.still.moved = False
         stream = None if piece is None else StreamStore(session, caller.club_id).get(piece.stream_id)
-    for stream_id, one, packed in taken:
-        parts.live.take(caller.club_id, stream_id, one, packed)
+    parts.live.take([NewBlock(caller.club_id, *one) for one in taken])
     if closed_set is not None:
         queue.request(caller.club_id, closed_set)
     if piece is not None and quiet:

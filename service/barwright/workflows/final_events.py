@@ -13,8 +13,8 @@ from barwright.storage.live_events import EventStore, LiveEvent, NewEvent
 from barwright.storage.live_runs import LiveRunStore
 from barwright.storage.sets import SetStore, StoredRep
 from barwright.storage.streams import Stream
+from barwright.workflows.begin_following import memory_of
 from barwright.workflows.event_data import event, rep_json, set_closed_json
-from barwright.workflows.follow_live import memory_of
 from barwright.workflows.webhook_messages import enqueue_events
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import logging
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
-from threading import Lock
+from queue import Queue
+from threading import Lock, Thread
 from typing import Any
 
 import numpy as np
@@ -17,46 +18,39 @@ import numpy as np
 from barwright.analysis.motion.calibration import Calibration
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.quantities.units import factor_to_si
-from barwright.ingest.block import Block, unpack
+from barwright.ingest.block import IMU_CHANNELS, Block, unpack
 from barwright.ingest.declared_units import QUANTITY_OF, group_of
+from barwright.live.follower import NewBlock
 from barwright.live.hub import Hub
 from barwright.live.looks import Looks
 from barwright.live.notices import Notices
-from barwright.live.run import Change, Found, HeldBlock, KnownRep, LiveRun, Memory, Window
+from barwright.live.run import Change, Found, HeldBlock, LiveRun, Memory, Window
 from barwright.live.stillness import Floats
-from barwright.storage.blocks import BlockStore, BootSpan
-from barwright.storage.calibrations import CalibrationStore
+from barwright.storage.blocks import BlockStore
 from barwright.storage.live_events import EventStore, NewEvent
 from barwright.storage.live_runs import LiveRunStore
 from barwright.storage.notices import BLOCKS, CLOSED, give_notice
 from barwright.storage.sessions import Database, StorageUnavailableError
-from barwright.storage.sets import SetStore
 from barwright.storage.streams import Stream, StreamStore
 from barwright.workflows.analysis_job import Broken
+from barwright.workflows.begin_following import Beginning, find_beginnings, offset_of, tell_opened
 from barwright.workflows.event_data import event, loss_json, rep_json
 from barwright.workflows.live_job import LiveJob
-from barwright.workflows.stop_limit import StopLimit, loss_so_far, stop_limit
+from barwright.workflows.stop_limit import StopLimit, loss_so_far
 from barwright.workflows.webhook_messages import enqueue_events
 
 log = logging.getLogger(__name__)
 
+MOST_BEHIND = 8  # groups of blocks that may wait to be followed; then those who store more wait too
 LOST_INTEREST_S = 900.0  # a stream that sent nothing for so long is read from the database when it goes on
-BETWEEN_STARTS_S = 1.0  # as the analysis of a whole set joins the parts of a device that started anew
-
-
-@dataclass(frozen=True, slots=True)
-class _News:
-    """A block that has just become durable."""
-
-    club_id: str
-    stream_id: str
-    block: Block
-    packed: bytes
 
 
 @dataclass(slots=True)
 class _Open:
-    """One followed stream. height_m: where an encoder that tells velocity got to. kept: what the row remembers."""
+    """One followed stream. height_m: where an encoder that tells velocity got to. kept: what the row remembers.
+
+    start: the newest device start that was looked up, and where in the stream it begins, s.
+    """
 
     club_id: str
     stream: Stream
@@ -64,6 +58,7 @@ class _Open:
     limit: StopLimit | None
     run: LiveRun
     kept: Any
+    start: tuple[str, float]
     lock: Lock = field(default_factory=Lock)
     busy: bool = False
     height_m: float = 0.0
@@ -97,19 +92,14 @@ class LiveRuns:
         self._looks = Looks(threads)
         self._turns = database.turns("live")
         self._elsewhere = ThreadPoolExecutor(1, thread_name_prefix="blocks-elsewhere")  # one keeps them in order
+        self._news: Queue[Sequence[NewBlock] | None] = Queue(MOST_BEHIND)
+        self._thread = Thread(target=self._work, name="follow", daemon=True)
+        self._thread.start()
 
-    def take(self, club_id: str, stream_id: str, block: Block, packed: bytes) -> None:
-        """A block of an open stream is stored. Never raises for what goes wrong here: the block is safe."""
-        news = _News(club_id, stream_id, block, packed)
-        try:
-            one = self._of(news)
-            if one is None:
-                return
-            with one.lock:
-                self._add(one, news.block, news.packed)
-                self._look_if_due(one)
-        except Exception:  # the block is durable and must be acknowledged; the whole set is analysed in the end
-            log.exception("stream %s: a block could not be followed", stream_id)
+    def take(self, news: Sequence[NewBlock]) -> None:
+        """These are stored. They are followed in their order, in a thread of its own: the next ones can be stored."""
+        if news:
+            self._news.put(news)
 
     def forget(self, stream_id: str) -> None:
         """The stream is closed."""
@@ -129,34 +119,69 @@ class LiveRuns:
 
     def close(self) -> None:
         """Lets the present looks end; what was to be seen is seen again after the next start."""
+        self._news.put(None)
+        self._thread.join()
         self._elsewhere.shutdown(wait=True, cancel_futures=True)
         self._looks.close()
         self._turns.close()
 
-    def _of(self, news: _News) -> _Open | None:
+    def _work(self) -> None:
+        while (news := self._news.get()) is not None:
+            elsewhere = self._begin(news)
+            for one in news:
+                if one.stream_id in elsewhere:
+                    self._elsewhere.submit(self._pass_on, one)
+                else:
+                    self._follow(one)
+            self._news.task_done()
+
+    def _follow(self, news: NewBlock) -> None:
+        with self._lock:
+            one = self._open.get(news.stream_id)
+        if one is None:
+            return
+        one.used_at = time.monotonic()
+        try:
+            with one.lock:
+                self._add(one, news.block, news.packed)
+                self._look_if_due(one)
+        except Exception:  # the block is safe, and this thread must go on; the whole set is analysed in the end
+            log.exception("stream %s: a block could not be followed", news.stream_id)
+
+    def _begin(self, news: Sequence[NewBlock]) -> set[str]:
+        """Begins to follow streams that are not followed yet; answers those that another process follows."""
+        with self._lock:
+            new = {one.stream_id: one for one in reversed(news) if one.stream_id not in self._open}
+        if not new:
+            return set()
+        self._leave_stale()
+        elsewhere = {one for one in new if not self._turns.take(one)}
+        clubs: dict[str, dict[str, str]] = {}
+        for one in new.values():
+            if one.stream_id not in elsewhere:
+                clubs.setdefault(one.club_id, {})[one.stream_id] = one.block.boot
+        for club_id, boots in clubs.items():
+            begun: dict[str, _Open] = {}
+            try:
+                begun = self._read(club_id, boots)
+            except Exception:  # the next block of each stream is the next try
+                log.exception("streams %s: they could not be followed", ", ".join(boots))
+            for stream_id in boots.keys() - begun.keys():
+                self._turns.give_back(stream_id)
+            with self._lock:
+                self._open.update(begun)
+        return elsewhere
+
+    def _leave_stale(self) -> None:
         now = time.monotonic()
         with self._lock:
-            found = self._open.get(news.stream_id)
-            if found is not None:
-                found.used_at = now
-                return found
             stale = [key for key, one in self._open.items() if now - one.used_at > LOST_INTEREST_S and not one.busy]
             for key in stale:
                 del self._open[key]
         for key in stale:
             self._turns.give_back(key)
-        if not self._turns.take(news.stream_id):
-            self._elsewhere.submit(self._pass_on, news)
-            return None
-        made = self._read(news)
-        if made is None:
-            self._turns.give_back(news.stream_id)
-            return None
-        made.used_at = now
-        with self._lock:
-            return self._open.setdefault(news.stream_id, made)
 
-    def _pass_on(self, news: _News) -> None:
+    def _pass_on(self, news: NewBlock) -> None:
         """Another process follows the stream: it is told of the block, and reads it where it is stored."""
         try:
             with self._database.writing() as session:
@@ -182,41 +207,34 @@ class LiveRuns:
         except Exception:  # as for a block that came here
             log.exception("stream %s: a block could not be followed", one.stream.id)
 
-    def _read(self, news: _News) -> _Open | None:
-        """The stream as it is stored, with the blocks since the last agreed rest."""
+    def _read(self, club_id: str, boots: dict[str, str]) -> dict[str, _Open]:
+        """Those of these streams that are open, with their blocks since the last agreed rest."""
         with self._database.reading() as session:
-            stream = StreamStore(session, news.club_id).get(news.stream_id)
-            if stream is None or stream.closed_at is not None:
-                return None
-            kept = LiveRunStore(session, news.club_id).get(stream.id)
-            blocks = BlockStore(session, stream)
-            memory = None if kept.memory is None else memory_of(kept.memory)
-            since = memory.from_us if memory is not None and memory.boot == news.block.boot else None
-            bodies = blocks.unpacked_of(news.block.boot, since)
-            limit = stop_limit(session, news.club_id, stream)
-            lift_set = SetStore(session, news.club_id).get(stream.set_id)
-            wanted = None if lift_set is None else lift_set.calibration_id
-            calibration = None if wanted is None else CalibrationStore(session, news.club_id).get(wanted)
-        if not self._open:
+            found = find_beginnings(session, club_id, boots)
+        if found and not self._open:
             self._warm()
-        run = LiveRun(LIFTS[stream.told.lift], stream.told.setup.kind, memory)
-        constants = None if calibration is None else calibration.found.calibration
-        one = _Open(news.club_id, stream, constants, limit, run, kept.memory)
-        if memory is None:
-            self._tell_opened(one)
-        for body in bodies:
+        never = [one.stream for one in found if one.memory is None]
+        if never:
+            self._hub.publish(tell_opened(self._database, club_id, never, self._now()))
+        return {one.stream.id: self._begun(club_id, one, boots[one.stream.id]) for one in found}
+
+    def _begun(self, club_id: str, found: Beginning, boot: str) -> _Open:
+        stream, now = found.stream, time.monotonic()
+        run = LiveRun(LIFTS[stream.told.lift], stream.told.setup.kind, found.memory)
+        start = boot, found.offset_s
+        one = _Open(club_id, stream, found.calibration, found.limit, run, found.kept, start, used_at=now)
+        for body in found.bodies:
             self._add(one, unpack(body), body)
         return one
 
     def _add(self, one: _Open, block: Block, packed: bytes) -> None:
         memory = one.run.memory
-        offset_s = None
-        if memory is None or memory.boot != block.boot:
+        if (memory is None or memory.boot != block.boot) and one.start[0] != block.boot:
             with self._database.reading() as session:
-                offset_s = offset_of(BlockStore(session, one.stream).spans(), block.boot)
+                one.start = block.boot, offset_of(BlockStore(session, one.stream).spans(), block.boot)
         held = HeldBlock(block.seq, int(block.t_us[0]), int(block.t_us[-1]), packed)
         values, one.height_m = si_values(block, one.stream.told.units, one.height_m)
-        one.run.add(block.boot, held, block.t_us, values, offset_s)
+        one.run.add(block.boot, held, block.t_us, values, one.start[1])
 
     def _look_if_due(self, one: _Open) -> None:
         if not one.busy and one.run.due():
@@ -251,15 +269,6 @@ class LiveRuns:
                 one.run.memory = memory = replace(memory, loss_told=True)
         self._tell(one, events, memory)
 
-    def _tell_opened(self, one: _Open) -> None:
-        opened = event("set_opened", one.stream, started_at=one.stream.told.started_at.isoformat())
-        with self._database.writing(one.club_id) as session:
-            events, streams = EventStore(session, one.club_id), StreamStore(session, one.club_id)
-            if events.newest_id(one.stream.id) or streams.take_turn(one.stream.id) is not False:
-                return
-            kept = events.add([opened], self._now())
-        self._hub.publish(kept)
-
     def _tell(self, one: _Open, events: list[NewEvent], memory: Memory | None) -> None:
         """Events and what is remembered of them are kept together; only then anybody hears of them."""
         with self._database.writing(one.club_id) as session:
@@ -278,34 +287,18 @@ class LiveRuns:
         self._hub.publish(kept)
 
 
-def offset_of(spans: list[BootSpan], boot: str) -> float:
-    """Seconds of the stream at which a device start begins, as the analysis of the whole set joins them."""
-    out = 0.0
-    for span in spans:
-        if span.boot == boot:
-            break
-        out += (span.last_us - span.first_us) * 1e-6 + BETWEEN_STARTS_S
-    return out
-
-
-def memory_of(kept: dict[str, Any]) -> Memory:
-    """What was kept of a run."""
-    return Memory(**{**kept, "reps": tuple(KnownRep(**rep) for rep in kept["reps"])})
-
-
 def si_values(block: Block, units: dict[str, str], height_m: float) -> tuple[Floats, float]:
     """(n, 6) force and rates or (n, 1) height, SI, and the height reached.
 
     Of an encoder that tells velocity the height, from height_m on, only shows rest.
     """
-    columns = []
-    for name in block.channels:
-        group = group_of(name)
-        columns.append(block.channels[name] * factor_to_si(units[group], QUANTITY_OF[group]))
-    if "velocity" in block.channels:
+    names = IMU_CHANNELS if IMU_CHANNELS[0] in block.channels else tuple(block.channels)  # a string beside says no more
+    factors = [factor_to_si(units[group], QUANTITY_OF[group]) for group in map(group_of, names)]
+    rows = np.array([block.channels[name] for name in names]) * np.array(factors)[:, None]
+    if "velocity" in names:
         steps = np.diff(block.t_us, prepend=block.t_us[:1]) * 1e-6
-        columns[0] = height_m + np.cumsum(columns[0] * steps)
-    return np.column_stack(columns), float(columns[0][-1])
+        rows[0] = height_m + np.cumsum(rows[0] * steps)
+    return rows.T, float(rows[0, -1])
 
 
 def _rep_event(stream: Stream, change: Change, window: Window, found: Found) -> NewEvent:

@@ -19,8 +19,8 @@ from barwright.storage.live_runs import LiveRunStore
 from barwright.storage.plans import Decision, Plan, PlanStore
 from barwright.storage.sets import SetFilter, SetStore, StoredSet
 from barwright.storage.streams import StreamStore
+from barwright.workflows.begin_following import memory_of
 from barwright.workflows.days import today_of
-from barwright.workflows.follow_live import memory_of
 from barwright.workflows.parts import Parts
 from barwright.workflows.plan_loads import LoadsOfDay, loads_of_day
 from barwright.workflows.read_profile import ZonesOnDay, read_zones

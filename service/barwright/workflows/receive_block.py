@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,6 +14,7 @@ from barwright.ingest.declared_units import check_declared
 from barwright.ingest.decode import decode_block
 from barwright.ingest.limits import Limits
 from barwright.ingest.recording_of import other_content
+from barwright.live.follower import NewBlock
 from barwright.storage.blocks import BlockStore, BootSpan, PackedBlock
 from barwright.storage.streams import Stream, StreamForm, StreamStore
 from barwright.workflows.block_order import check_length, check_order
@@ -45,7 +47,7 @@ def receive_block(parts: Parts, queue: SetQueue, caller: Caller, stream_id: str,
     if not isinstance(outcome, Kept):
         raise outcome
     if outcome.receipt.stored:
-        pass_on(parts, queue)(arrival, outcome)
+        pass_on(parts, queue)([(arrival, outcome)])
     return outcome.receipt
 
 
@@ -80,13 +82,15 @@ def read_block(parts: Parts, caller: Caller, form: StreamForm, sent: SentBlock) 
 
 
 def pass_on(parts: Parts, queue: SetQueue) -> AfterCommit:
-    """Who is told of a block that is durable: the open set's follower, or the analysis of a closed one."""
+    """Who is told of blocks that are durable: the open sets' follower, and the analysis of closed ones."""
 
-    def told(arrival: Arrival, kept: Kept) -> None:
-        if kept.closed:
-            queue.request(arrival.club_id, arrival.form.set_id)
-        else:
-            parts.live.take(arrival.club_id, arrival.form.id, arrival.block, arrival.packed.body)
+    def told(stored: Sequence[tuple[Arrival, Kept]]) -> None:
+        for arrival, kept in stored:
+            if kept.closed:
+                queue.request(arrival.club_id, arrival.form.set_id)
+        parts.live.take(
+            [NewBlock(one.club_id, one.form.id, one.block, one.packed.body) for one, kept in stored if not kept.closed]
+        )
 
     return told
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from sqlmodel import Session
 
@@ -38,13 +39,28 @@ class LossSoFar:
 def stop_limit(session: Session, club_id: str, stream: Stream) -> StopLimit | None:
     """The limit of a stream of this club; None when nobody told one."""
     asked = LiveRunStore(session, club_id).get(stream.id).velocity_loss
-    if asked is not None:
-        return StopLimit(asked, "asked")
-    told = stream.told
-    day = told.started_at.astimezone(ClubSettingsStore(session, club_id).zone()).date()
-    plan = PlanStore(session, club_id).that_count(day, [told.athlete_id]).get(told.athlete_id)
-    planned = [one.velocity_loss for one in (plan.sets if plan else ()) if one.lift == told.lift and one.velocity_loss]
-    return StopLimit(planned[0], "plan") if planned else None
+    return stop_limits(session, club_id, [stream], {stream.id: asked}).get(stream.id)
+
+
+def stop_limits(
+    session: Session, club_id: str, streams: Sequence[Stream], asked: Mapping[str, float | None]
+) -> dict[str, StopLimit]:
+    """The limits of streams of this club, by id, where there is one. asked: % by stream, as told when it began."""
+    limits = {one: StopLimit(loss, "asked") for one, loss in asked.items() if loss is not None}
+    by_day: dict[date, list[Stream]] = {}
+    silent = [one for one in streams if one.id not in limits]
+    zone = ClubSettingsStore(session, club_id).zone() if silent else None
+    for one in silent:
+        by_day.setdefault(one.told.started_at.astimezone(zone).date(), []).append(one)
+    for day, begun in by_day.items():
+        plans = PlanStore(session, club_id).that_count(day, [one.told.athlete_id for one in begun])
+        for one in begun:
+            plan = plans.get(one.told.athlete_id)
+            sets = () if plan is None else plan.sets
+            planned = [each.velocity_loss for each in sets if each.lift == one.told.lift and each.velocity_loss]
+            if planned:
+                limits[one.id] = StopLimit(planned[0], "plan")
+    return limits
 
 
 def loss_so_far(reps: Iterable[KnownRep], limit: StopLimit | None) -> LossSoFar | None:
