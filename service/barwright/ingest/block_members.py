@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from barwright.ingest.block import BESIDE_IMU, ENCODER_CHANNELS, IMU_CHANNELS, Block
-from barwright.ingest.block_times import check_times, times_of
+from barwright.ingest.block_times import check_times_of, times_of
 from barwright.ingest.columns import Path, kind_of, length_of, sensor_columns
 from barwright.ingest.limits import LARGEST_EXACT_INTEGER, Limits
 from barwright.ingest.refusals import Refusal, pointer_to
@@ -37,7 +37,7 @@ def block_of_members(members: Any, kind: str, limits: Limits, path: Path = ()) -
     _check_count(count, limits, channels_path)
     t_us = times_of(members, count, limits, path)
     channels = sensor_columns(given, _in_order(given), channels_path)
-    check_times(t_us, limits, (*path, "t_us") if "t_us" in members else path)
+    check_times_of(members, t_us, limits, path)
     return Block(
         _boot(members["boot"], (*path, "boot")),
         _seq(members["seq"], (*path, "seq")),

@@ -29,6 +29,16 @@ def times_of(members: dict[str, Any], count: int, limits: Limits, path: Path) ->
     return _listed_times(members, count, path)
 
 
+def check_times_of(members: dict[str, Any], t_us: Ints, limits: Limits, path: Path) -> None:
+    """Checks the times that `times_of` made of these members."""
+    if "t_us" in members:
+        check_times(t_us, limits, (*path, "t_us"))
+    elif float(members["dt_us"]).is_integer():
+        _check_length(t_us, limits, path)  # their rate is that of dt_us, and is checked
+    else:
+        check_times(t_us, limits, path)
+
+
 def check_times(t_us: Ints, limits: Limits, path: Path) -> None:
     """Refuses times that run backwards, last too long, or come at a rate out of limits. Equal times may stay."""
     steps = np.diff(t_us)
@@ -40,6 +50,12 @@ def check_times(t_us: Ints, limits: Limits, path: Path) -> None:
             "block may repeat, never fall. Start a new `boot` when the device clock starts again.",
             pointer_to(*path, index),
         )
+    _check_length(t_us, limits, path)
+    if len(t_us) >= FEWEST_FOR_A_RATE:
+        _check_listed_rate(steps, limits, path)
+
+
+def _check_length(t_us: Ints, limits: Limits, path: Path) -> None:
     lasts_s = float(t_us[-1] - t_us[0]) / US
     if lasts_s > limits.block_seconds:
         raise Refusal(
@@ -47,8 +63,6 @@ def check_times(t_us: Ints, limits: Limits, path: Path) -> None:
             f"The block lasts {lasts_s:.3f} s; the limit is {limits.block_seconds:g} s. Send it as several blocks.",
             pointer_to(*path),
         )
-    if len(t_us) >= FEWEST_FOR_A_RATE:
-        _check_listed_rate(steps, limits, path)
 
 
 def check_stream_seconds(t_us: Ints, limits: Limits, pointer: str | None) -> None:
@@ -102,7 +116,10 @@ def _even_times(members: dict[str, Any], count: int, limits: Limits, path: Path)
         )
     check_rate(US / dt_us, limits, (*path, "dt_us"))
     start = _start(members["t0_us"], (*path, "t0_us"))
-    t_us: Ints = start + np.rint(np.arange(count) * float(dt_us)).astype(np.int64)
+    if float(dt_us).is_integer():
+        t_us: Ints = start + int(dt_us) * np.arange(count)
+    else:
+        t_us = start + np.rint(np.arange(count) * float(dt_us)).astype(np.int64)
     return t_us
 
 
