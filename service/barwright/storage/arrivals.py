@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import bindparam, insert, select, tuple_, update
+from sqlalchemy import Connection, Dialect, Insert, bindparam, insert, select, tuple_, update
 from sqlmodel import Session
 
 from barwright.storage.blocks import BootSpan, PackedBlock
@@ -26,7 +27,8 @@ _SPANS = (
     .where(_START.c.stream_id.in_(bindparam("of_streams", expanding=True)))
     .order_by(_START.c.id)
 )
-_NEW_BLOCK, _NEW_START = insert(_BLOCK), insert(_START)
+_NEW_START = insert(_START)
+_NEW_BLOCK = insert(_BLOCK).values({name: bindparam(name) for name in _BLOCK.c.keys() if name != "id"}).inline()  # noqa: SIM118
 _NEW_BODY = insert(_BODY).from_select(
     ["block_id", "stream_id", "body"],
     select(_BLOCK.c.id, _BLOCK.c.stream_id, bindparam("packed", type_=_BODY.c.body.type)).where(
@@ -74,7 +76,11 @@ class ArrivalStore:
         """Keeps blocks that are known to be new."""
         if not kept:
             return
-        self._run(
+        connection = self._session.connection()
+        to_driver = _BLOCK.c.received_at.type.dialect_impl(connection.dialect).bind_processor(connection.dialect)
+        received_at = now if to_driver is None else to_driver(now)
+        _run_many(
+            connection,
             _NEW_BLOCK,
             [
                 {
@@ -85,12 +91,13 @@ class ArrivalStore:
                     "samples": one.block.samples,
                     "first_us": one.block.first_us,
                     "last_us": one.block.last_us,
-                    "received_at": now,
+                    "received_at": received_at,
                 }
                 for one in kept
             ],
         )
-        self._run(
+        _run_many(
+            connection,
             _NEW_BODY,
             [
                 {
@@ -118,6 +125,19 @@ class ArrivalStore:
 
     def _run(self, statement: Any, values: Any) -> Any:
         return self._session.connection().execute(statement, values)
+
+
+def _run_many(connection: Connection, statement: Insert, rows: list[dict[str, Any]]) -> None:
+    """Once for each row, of values as the driver takes them: the toolkit does as much for a row as the database."""
+    text, order = _compiled(statement, connection.dialect)
+    connection.exec_driver_sql(text, rows if order is None else [tuple(map(row.__getitem__, order)) for row in rows])
+
+
+@lru_cache(maxsize=16)  # a dialect belongs to a database; tests open many
+def _compiled(statement: Insert, dialect: Dialect) -> tuple[str, list[str] | None]:
+    """Its text, and the order of its parameters where the driver goes by place."""
+    compiled: Any = statement.compile(dialect=dialect)
+    return str(compiled), compiled.positiontup
 
 
 _NAMES = tuple(field.name for field in fields(BootSpan))
