@@ -92,13 +92,14 @@ class LiveRuns:
         self._looks = Looks(threads)
         self._turns = database.turns("live")
         self._elsewhere = ThreadPoolExecutor(1, thread_name_prefix="blocks-elsewhere")  # one keeps them in order
+        self._closing = False
         self._news: Queue[Sequence[NewBlock] | None] = Queue(MOST_BEHIND)
         self._thread = Thread(target=self._work, name="follow", daemon=True)
         self._thread.start()
 
     def take(self, news: Sequence[NewBlock]) -> None:
         """These are stored. They are followed in their order, in a thread of its own: the next ones can be stored."""
-        if news:
+        if news and not self._closing:
             self._news.put(news)
 
     def forget(self, stream_id: str) -> None:
@@ -119,6 +120,7 @@ class LiveRuns:
 
     def close(self) -> None:
         """Lets the present looks end; what was to be seen is seen again after the next start."""
+        self._closing = True
         self._news.put(None)
         self._thread.join()
         self._elsewhere.shutdown(wait=True, cancel_futures=True)
