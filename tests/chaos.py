@@ -269,14 +269,19 @@ class Chaos:
                 print(f"chaos: ended by itself: {''.join(one.log[-1:]).strip()}", file=sys.stderr, flush=True)
                 one.start()
 
-    def at_random(self, every_s: float) -> Killing:
-        """One of the three, now and then, once a service has come up: starting one may take longer than that."""
+    def at_random(self, every_sets: int) -> Killing:
+        """One of the three, a while after so many more sets have come in: on a slow machine as on a quick one.
+
+        Not before a service has come up, or on a machine that is slow to start one none ever would.
+        """
 
         def killing(chaos: Chaos, over: threading.Event) -> None:
-            while not over.wait(self._random.uniform(0.5, 1.5) * every_s):
+            due = 0
+            while not over.wait(self._random.uniform(0.1, 3.0)):
                 chaos.start_what_ended()
-                if any(one.is_ready() for one in chaos.services):
+                if self._sets_in() >= due and any(one.is_ready() for one in chaos.services):
                     chaos.kill_one(self._random.choice(("service", "worker", "database")))
+                    due = self._sets_in() + self._random.randint(1, 2 * every_sets - 1)
 
         return killing
 

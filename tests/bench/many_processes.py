@@ -38,7 +38,7 @@ from postgres import CHEAP, postgres
 from served import CLUB
 
 SETS, WARM_UPS, ROUNDS = 120, 10, 3
-CHAOS_SETS, KILL_EVERY_S, SEED = 500, 5.0, 20261125
+CHAOS_SETS, KILL_EVERY_SETS, SEED = 500, 8, 20261125
 DURABLE = {name: value for name, value in CHEAP.items() if name not in ("fsync", "full_page_writes")}
 
 
@@ -125,7 +125,7 @@ def _analyse_all(database: Database, sets: list[tuple[str, str]]) -> list[dateti
 
 
 def kills_postgresql(_bench: Bench) -> list[Table]:
-    """Two services, two workers and the database, one of them killed every few seconds, until all sets are in."""
+    """Two services, two workers and the database, one of them killed every few sets, until all are in."""
     with ExitStack() as opened:
         folder = Path(opened.enter_context(tempfile.TemporaryDirectory()))
         blocks = recordings(4)
@@ -133,7 +133,7 @@ def kills_postgresql(_bench: Bench) -> list[Table]:
         server = opened.enter_context(postgres(Path(tempfile.mkdtemp()) / "data", DURABLE))
         chaos = Chaos(server, server.create("chaos"), folder, SEED)
         opened.callback(chaos.close)
-        after = chaos.run(CHAOS_SETS, blocks, expected, chaos.at_random(KILL_EVERY_S))
+        after = chaos.run(CHAOS_SETS, blocks, expected, chaos.at_random(KILL_EVERY_SETS))
     by_fifth = [sum(n * 5 // CHAOS_SETS == fifth for n in after.killed_at) for fifth in range(5)]
     good = after.lost == 0 and after.different == 0 and after.revisions == {1: after.sets} and min(by_fifth) > 0
     rows = [
@@ -148,7 +148,7 @@ def kills_postgresql(_bench: Bench) -> list[Table]:
         ("seconds", f"{after.seconds:.0f}", "-"),
         ("all of it", "met" if good else "NOT met", ""),
     ]
-    notes = ("SIGKILL every few seconds to a service, a worker or every process of the database; all start again.",)
+    notes = ("SIGKILL every few sets to a service, a worker or every process of the database; all start again.",)
     return [Table("Killed at random on PostgreSQL", ("what", "found", "wanted"), tuple(rows), notes)]
 
 
