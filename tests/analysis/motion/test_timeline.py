@@ -65,6 +65,13 @@ def test_wobbling_sampling_is_resampled() -> None:
     assert even.jitter_s == pytest.approx(0.001, rel=0.15)
 
 
+def test_stamps_in_whole_microseconds_leave_the_values_as_they_were() -> None:
+    t = np.arange(2000) / 997.3
+    even = even_samples(np.round(t, 6), signal(t))
+    np.testing.assert_array_equal(even.values, signal(t))
+    np.testing.assert_allclose(even.t_s, t, atol=2e-6)
+
+
 def test_wobbling_stamps_are_smoothed_away() -> None:
     rng = np.random.default_rng(3)
     t = np.arange(1000) / 100

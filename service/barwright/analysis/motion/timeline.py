@@ -132,8 +132,8 @@ def _stamps_followed(count: NDArray[np.int64], t: Floats, x: Floats, period: flo
     """0 when only the stamps wobble, 1 when the sampling itself does: how far values follow the wobble."""
     wobble = t - count * period
     wobble = wobble - np.median(wobble)
-    if np.sqrt(np.mean(wobble**2)) < 0.002 * period:
-        return 1.0
+    if np.sqrt(np.mean(wobble**2)) < 0.002 * period:  # stamps in whole microseconds wobble like that
+        return 0.0
     even = (count[4:] - count[:-4]) == 4
     guess = (-x[:-4] + 4 * x[1:-3] + 4 * x[3:-1] - x[4:]) / 6  # cubic through the four neighbours
     slope = (8 * (x[3:-1] - x[1:-3]) - (x[4:] - x[:-4])) / 12
