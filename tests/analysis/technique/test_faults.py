@@ -132,6 +132,8 @@ def test_lifts_since_a_drill_was_given_do_not_become_the_usual():
 def test_too_little_is_said_plainly():
     assert "nothing to judge" in find_faults([], SNATCH).words[0]
     assert "only one made lift" in find_faults(reps(1, each=1), SNATCH).words[0]
+    earlier, judged = reps(1, each=1), reps(1, first=3)
+    assert find_faults([*earlier, *judged], SNATCH).words[0].startswith("1 own good lift at a like load was found, 4 ")
 
 
 @pytest.mark.parametrize("lift", LIFTS)

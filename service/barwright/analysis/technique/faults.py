@@ -235,7 +235,9 @@ def _too_few(recent: Sequence[SeenRep]) -> str:
 
 
 def _few_own(count: int, fewest: int) -> str:
-    return (
-        f"{count} own good lifts at a like load were found, {fewest} are needed: the wide limits of the trade are "
-        "used, which fit nobody's build."
+    found = (
+        "1 own good lift at a like load was found"
+        if count == 1
+        else f"{count} own good lifts at a like load were found"
     )
+    return f"{found}, {fewest} are needed: the wide limits of the trade are used, which fit nobody's build."
