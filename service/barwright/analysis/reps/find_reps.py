@@ -255,7 +255,11 @@ def _up_down(z: Floats, v: Floats, thin: int, dt: float, params: RepParams) -> l
 
 
 def _lowering_start(v: Floats, high: int, low: int) -> int:
-    slow = np.flatnonzero(v[high:low] > -0.03)
+    """Where the bar begins to sink, before it sinks fastest: at the bottom, and in a pause there, it is slow again."""
+    if low <= high:
+        return high
+    fastest = high + int(np.argmin(v[high:low]))
+    slow = np.flatnonzero(v[high : fastest + 1] > -0.03)
     return high + int(slow[-1]) if len(slow) else high
 
 
