@@ -48,3 +48,23 @@ def test_too_few_samples_a_second_hear_no_ring(rate_hz: float) -> None:
     t = np.arange(0, 20, 1 / rate_hz)
     velocity = 1.5 * np.sin(2 * np.pi * 0.4 * rate_hz * t)
     assert find_whip(velocity, np.gradient(velocity, 1 / rate_hz), 1 / rate_hz) is None
+
+
+@pytest.mark.parametrize("stuck", [0.4, 0.6])
+def test_a_quick_press_is_no_ring(stuck: float) -> None:
+    """Five presses, each pushed twice with a sticking region between, in 0.37 s: that rhythm is the lifter's own."""
+    velocity = [0.0]
+
+    def push(seconds: float, to: float) -> None:
+        share = (np.arange(round(seconds / DT)) + 0.5) * DT / seconds
+        force = (share * (1 - share)) ** 1.6
+        velocity.extend(velocity[-1] + (to - velocity[-1]) * np.cumsum(force) / force.sum())
+
+    for _ in range(5):
+        for seconds, to in ((1.0, 0), (0.28, -0.6), (0.21, -0.42), (0.14, 0), (0.077, 0.95), (0.105, 0.95 * stuck)):
+            push(seconds, to)
+        for seconds, to in ((0.105, 1.05), (0.077, 0)):
+            push(seconds, to)
+    push(1.0, 0)
+    v = np.array(velocity)
+    assert find_whip(v, np.gradient(v, DT), DT) is None

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from barwright.analysis.motion.bar_motion import Motion, MotionRest
+from barwright.analysis.motion.bending import Bending, find_bending
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
 from barwright.analysis.motion.grouping import in_groups
@@ -34,12 +35,15 @@ class ImuErrors:
     start_s: float
     stop_s: float
     lever: Lever
+    bending: Bending | None
     ring: Whip | None
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
         sd = np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction))
+        if self.bending:
+            sd = np.hypot(sd, self._at(t_s, self.bending.velocity_sd) @ np.abs(direction))
         if self.ring:
             sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
         return np.asarray(sd)
@@ -50,6 +54,10 @@ class ImuErrors:
         rows = self.solution.at.model.position_at(at).along(direction)
         sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
         sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
+        if self.bending:
+            bent = self._at(np.concatenate(([from_s], t_s)), self.bending.position_sd) @ np.abs(direction)
+            sd = np.hypot(sd, np.hypot(bent[1:], bent[0]))
+            sd = np.hypot(sd, self.bending.lifted_m * abs(direction[2]))
         if self.ring:
             sd = np.hypot(
                 sd,
@@ -58,6 +66,11 @@ class ImuErrors:
                 * np.maximum(self._rings(t_s), self._rings(np.array([from_s]))),
             )
         return np.asarray(sd)
+
+    def _at(self, t_s: Floats, x: Floats) -> Floats:
+        """(m, 3) of x (n, 3) at t_s."""
+        every = np.linspace(self.start_s, self.stop_s, len(x))
+        return np.stack([np.interp(t_s, every, x[:, k]) for k in range(3)], axis=1)
 
     def _rings(self, t_s: Floats) -> Floats:
         """(m,) share of the ring's greatest error at t_s."""
@@ -136,7 +149,14 @@ def _world_motion(
     t = even.t_s[span.as_slice()]
     lever = lever_of(t, None if axis is None else nominal.turn @ axis, setup)
     velocity, position, accel = lever.middle_of_bar(*_corrected(solution, dt))
-    ring = find_whip(velocity[:, 2], accel[:, 2], dt)
+    bending = None
+    if axis is not None and arm_of(setup) is not None and setup.along_m is not None:
+        bending = find_bending(nominal.turn @ axis, velocity, setup.along_m, dt)
+    if bending is not None:
+        velocity = velocity + bending.velocity
+        position = position + bending.position
+        accel = accel + np.gradient(bending.velocity, dt, axis=0)
+    ring = find_whip(velocity[:, 2], accel[:, 2], dt) if bending is None else None
     if ring is not None:
         velocity[:, 2] -= ring.velocity
         position[:, 2] -= ring.position
@@ -160,7 +180,7 @@ def _world_motion(
             velocity,
             accel,
             rests,
-            ImuErrors(solution, float(t[0]), float(t[-1]), lever, ring),
+            ImuErrors(solution, float(t[0]), float(t[-1]), lever, bending, ring),
             forward,
             ended_by_impact=bool(span.stop < len(even.t_s) and cut.impact[span.stop]),
             begins_after_cut=bool(span.start > 0 and cut.impact[span.start - 1]),

@@ -26,7 +26,11 @@ def swing_of(nominal: Strapdown, gyro: Floats, arm: Floats, dt: float) -> Floats
 
     Averaged over SMOOTH_S: a bar tilts slowly, and the gyro's noise on a long arm would look like the ring of a bar.
     """
-    swing = turned(nominal.turn, cross(gyro, arm))
+    return smoothed(turned(nominal.turn, cross(gyro, arm)), dt)
+
+
+def smoothed(swing: Floats, dt: float) -> Floats:
+    """(n, 3) averaged over SMOOTH_S."""
     return np.asarray(uniform_filter1d(swing, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest"))
 
 

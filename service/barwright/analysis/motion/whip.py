@@ -1,4 +1,4 @@
-"""A loaded bar bends and swings at 5-12 Hz after every jolt: told from the lift by its own rhythm, and taken out.
+"""A loaded bar bends and swings at 5.4-12 Hz after every jolt: told from the lift by its own rhythm, and taken out.
 
 The sensor's vertical velocity is read as the sum of a lift, whose jerk changes by white steps, and a damped oscillator
 driven by white jolts. Both are Markov, so the most likely parting is one banded linear solve (the
@@ -17,7 +17,7 @@ from scipy.ndimage import maximum_filter1d
 
 Floats = NDArray[np.float64]
 STEP_S = 0.01
-LOWEST_HZ, HIGHEST_HZ = 5.0, 12.0
+LOWEST_HZ, HIGHEST_HZ = 5.4, 12.0
 DAMPINGS = (0.03, 0.06, 0.12)  # of critical; a ring dies away within about half a second (common practice, no source)
 RING_SHARES = (3e-5, 3e-4, 3e-3)  # how hard jolts drive the ring, over the PSD of the lift's steps of jerk (s4)
 JOLTED = (
@@ -63,6 +63,8 @@ def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
     for hz in best.hz * np.array([0.975, 1.0, 1.025]):
         for damping in DAMPINGS:
             best = min(best, _part(y, step, float(hz), damping, best.share), key=lambda trial: trial.score)
+    if best.hz < LOWEST_HZ:  # a quick press, pushed twice
+        return None
     every = np.arange(len(velocity)) * dt
     coarse = np.arange(len(y)) * step
     swing = np.interp(every, coarse, best.states[:, LIFT])
@@ -83,8 +85,9 @@ def _standing_out(accel: Floats, velocity: Floats, step: float) -> float | None:
     part = accel[max(0, busy[0] - 20) : busy[-1] + 20]
     size = min(len(part), 128)
     f, power = averaged_spectrum(part, step, size)
-    band = np.flatnonzero((f >= LOWEST_HZ) & (f <= HIGHEST_HZ))
-    if not len(band):
+    highs = np.flatnonzero((power[1:-1] >= power[:-2]) & (power[1:-1] >= power[2:])) + 1
+    band = highs[(f[highs] >= LOWEST_HZ) & (f[highs] <= HIGHEST_HZ)]
+    if not len(band):  # a lift's own spectrum only falls, and is highest at the band's lower edge
         return None
     k = int(band[np.argmax(power[band])])
     below, above = (f > 0.45 * f[k]) & (f < 0.7 * f[k]), (f > 1.4 * f[k]) & (f < 2.0 * f[k])
