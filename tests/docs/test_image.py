@@ -38,7 +38,8 @@ def test_the_image_does_not_run_as_root():
     (user,) = steps("USER")
     assert user.isdecimal()
     assert int(user) > 0
-    assert f"--uid {user}" in DOCKERFILE
+    assert f"barwright:x:{user}:{user}:" in DOCKERFILE
+    assert f"chown {user}:{user} /data" in DOCKERFILE
 
 
 def test_the_health_check_asks_a_route_that_there_is():
