@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from barsim import Unmodelled, simulate
-from barwright.analysis.motion.lever import Lever, at_middle, swing_of
+from barwright.analysis.motion.lever import Lever, at_middle, swing_force, swing_of
 from barwright.analysis.motion.strapdown import Strapdown, attitude
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.quantities.rotations import matrices
@@ -84,3 +84,16 @@ def test_a_rigid_bar_turning_about_its_middle_leaves_the_middle_still() -> None:
     left = lever.middle_of_bar(velocity, position, np.gradient(velocity, t, axis=0))
     for part in left:
         assert part == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_force_of_a_swinging_sensor_is_that_of_a_rigid_body() -> None:
+    """A bar that turns by half a degree about 1 Hz, its middle still: r w' and r w^2 at the sensor (mechanics)."""
+    dt, arm = 0.0025, np.array([0.0, 0.9, 0.0])
+    t = np.arange(0, 3, dt)
+    angle, omega = np.radians(0.5), 2 * np.pi
+    rate = np.zeros((len(t), 3))
+    rate[:, 0] = angle * omega * np.cos(omega * t)
+    felt = swing_force(rate, arm, dt)[20:-20]
+    inner = t[20:-20]
+    assert felt[:, 2] == pytest.approx(-0.9 * angle * omega**2 * np.sin(omega * inner), abs=0.01)
+    assert felt[:, 1] == pytest.approx(-0.9 * rate[20:-20, 0] ** 2, abs=1e-4)

@@ -78,3 +78,18 @@ def test_full_scale_is_found_without_being_told() -> None:
     untold = imu_motion(one.imu_samples, type(setup)(bar_axis=setup.bar_axis, device_class="hobby"))
     assert told.cut.clipped.sum() > 3
     assert untold.cut.clipped.sum() > 3
+
+
+@pytest.mark.parametrize("lift", ["back_squat", "bench_press"])
+def test_held_rests_are_found_by_a_sensor_far_out_on_the_bar_too(lift: str) -> None:
+    """Hands turn a bar by half a degree about once a second: 0.9 m out that is 0.3 m/s2 and more on top of their sway.
+
+    Every hold longer than a second has to hold a believed rest.
+    """
+    for seed in range(6):
+        one = simulate(lift, seed=seed, device="good", reps=5, unmodelled=Unmodelled(outboard_m=0.9))
+        rests = [(m.t_s[r.span.start], m.t_s[r.span.stop - 1]) for m in moved(one).motions for r in m.rests]
+        holds = [(a, b) for a, b, _ in one.truth.rests if b - a > 1.0]
+        assert len(holds) >= 3
+        for start, stop in holds:
+            assert any(a < stop and b > start for a, b in rests), (seed, start, stop)

@@ -34,6 +34,15 @@ def smoothed(swing: Floats, dt: float) -> Floats:
     return np.asarray(uniform_filter1d(swing, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest"))
 
 
+def swing_force(gyro: Floats, arm: Floats, dt: float) -> Floats:
+    """(n, 3) m/s2, sensor frame: what a sensor `arm` (3,) from the bar's middle feels of the bar's turning alone.
+
+    Rigid body: the rate's change x arm, and rate x (rate x arm); gyro (n, 3) rad/s, averaged over SMOOTH_S.
+    """
+    rate = uniform_filter1d(gyro, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest")
+    return np.asarray(np.cross(np.gradient(rate, dt, axis=0), arm) + np.cross(rate, np.cross(rate, arm)))
+
+
 def at_middle(nominal: Strapdown, swing: Floats, arm: Floats, dt: float) -> Strapdown:
     """Dead reckoning of the bar's middle from that of a sensor `arm` away that swings about it; both start from nought.
 

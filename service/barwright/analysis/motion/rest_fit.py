@@ -16,7 +16,7 @@ from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
 from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
-from barwright.analysis.motion.lever import swing_of
+from barwright.analysis.motion.lever import swing_force
 from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
     ROWS,
@@ -205,11 +205,10 @@ def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, par
     thin, k = thinned(stretch, params.search_hz)
     start, theta = _start(thin, prior)
     reckoned, accel, gyro = dead_reckon(thin, theta, start)
-    slope = _common_slope(thin.candidates, accel, thin.dt)
+    middle = accel if thin.arm is None else accel - swing_force(gyro, thin.arm, thin.dt)
+    slope = _common_slope(thin.candidates, middle, thin.dt)
     # in a calm moment |force| tells the vertical whatever the attitude, which is still poor far from the first rest
-    upward = running_integral(norms(accel)[:, None] - STANDARD_GRAVITY, thin.dt)
-    if thin.arm is not None:
-        upward = upward - swing_of(reckoned, gyro, thin.arm, thin.dt)[:, 2:]
+    upward = running_integral(norms(middle)[:, None] - STANDARD_GRAVITY, thin.dt)
     velocity = np.hstack((reckoned.velocity[:, :2], upward))
     parts = [
         part

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
+from barwright.analysis.motion.lever import swing_force
 from barwright.analysis.quantities.spans import Span, spans_of
 from barwright.analysis.quantities.vectors import norms
 
@@ -51,22 +52,26 @@ def find_candidates(
     prior: SensorPrior,
     params: RestParams,
     free_axis: Floats | None = None,
+    arm: Floats | None = None,
 ) -> list[Rest]:
     """Candidate rests, in order, of (n, 3) force in m/s2 and (n, 3) rates in rad/s; samples not usable end a rest.
 
-    free_axis (3,): the sensor may spin about it while the bar rests, as on a sleeve.
+    free_axis (3,): the sensor may spin about it while the bar rests, as on a sleeve. arm (3,): from the bar's middle to
+    the sensor, m: hands hold the middle, and what is left of their unsteadiness far out is the bar's turning.
     """
+    held = accel if arm is None else accel - swing_force(gyro, arm, dt)
     if free_axis is not None:
-        accel, gyro = _regardless_of_spin(accel, gyro, free_axis)
+        held = _regardless_of_spin(held, free_axis)
+        accel, gyro = _regardless_of_spin(accel, free_axis), gyro - (gyro @ free_axis)[:, None] * free_axis
     window = max(3, round(params.window_s / dt) | 1)
-    spread = np.sqrt(_windowed_variance(accel, window))
+    spread = np.sqrt(_windowed_variance(held, window))
     noise = prior.accel_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
     gyro_noise = prior.gyro_noise * np.sqrt(0.5 / dt) * np.sqrt(3)
     smooth_rate = uniform_filter1d(gyro, window, axis=0)
     rest_rate = _resting_rate(smooth_rate, spread)
     rate = norms(smooth_rate - rest_rate)
     rate_spread = np.sqrt(_windowed_variance(gyro, window))
-    size = norms(uniform_filter1d(accel, window, axis=0))
+    size = norms(uniform_filter1d(held, window, axis=0))
     still = spread < np.hypot(params.held_force, 1.5 * noise)
     still &= (rate < params.held_rate) & (rate_spread < np.hypot(params.held_rate, 1.5 * gyro_noise))
     # a biased sensor reads gravity differently in each attitude
@@ -89,11 +94,10 @@ def find_candidates(
     return out
 
 
-def _regardless_of_spin(accel: Floats, gyro: Floats, axis: Floats) -> tuple[Floats, Floats]:
-    """Force along the axis and across it (n, 2), and the rates (n, 3) without their part about it."""
+def _regardless_of_spin(accel: Floats, axis: Floats) -> Floats:
+    """Force along the axis and across it (n, 2)."""
     along = accel @ axis
-    across = norms(accel - along[:, None] * axis)
-    return np.column_stack((along, across)), gyro - (gyro @ axis)[:, None] * axis
+    return np.column_stack((along, norms(accel - along[:, None] * axis)))
 
 
 def _windowed_variance(x: Floats, window: int) -> Floats:

@@ -97,7 +97,7 @@ def stretches_of(
     for span in cut.spans:
         part = span.as_slice()
         accel, gyro = even.values[part, :3], even.values[part, 3:]
-        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, params, free_axis)
+        found = find_candidates(accel, gyro, even.period_s, usable[part], prior, params, free_axis, arm)
         for piece in _pieces(len(span), found, even.period_s):
             inside = tuple(
                 Rest(Span(max(0, r.span.start - piece.start), min(len(piece), r.span.stop - piece.start)), r.firm)
