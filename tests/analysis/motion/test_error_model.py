@@ -62,9 +62,9 @@ def test_every_wandering_step_moves_the_solution_as_its_column_says(kind: str) -
             scale, column = wander.walk_sd[k], CONSTANTS + (6 + axis) * count + k
             push[t >= wander.steps_s[k], axis] = size * scale
         else:  # a turn at a moment
-            scale, column = wander.tilt_sd[k], CONSTANTS + (3 + axis) * count + k
+            column = CONSTANTS + (3 + axis) * count + k
             jolts = np.zeros((count, 3))
-            jolts[k, axis] = size * scale
+            jolts[:, axis] = size * wander.tilt_factor[:, k]  # a zero that has walked turns the later steps as well
         accel = STRETCH.accel + np.einsum("nji,nj->ni", nominal.turn, push)
         moved = dead_reckon(replace(STRETCH, accel=accel), np.zeros(CONSTANTS), START, jolts)[0]
         for rows, now, before in (
@@ -127,6 +127,26 @@ def test_noise_of_a_one_sided_density_grows_as_drawn_samples_do() -> None:
     wander = plan_wandering(accel, gyro, 1 / rate, noise, quiet, quiet, quiet > 0, noise_margin=1.0)
     assert np.sqrt(np.sum((wander.white_sd * wander.lengths_s) ** 2)) == pytest.approx(drawn, rel=0.1)
     assert np.sqrt(np.sum(wander.tilt_sd**2)) == pytest.approx(drawn, rel=0.1)
+
+
+def test_a_wandering_zero_of_the_gyroscope_turns_the_bar_as_drawn_walks_do() -> None:
+    """Random walks of the zero of K rad/s/sqrt(s), summed: the angle between two times, against 4000 drawn ones.
+
+    From a zero known in the middle of 20 s the angle to the end spreads by K sqrt(T^3 / 3), T = 10 s (Wiener process).
+    """
+    walk, rate, half = np.radians(0.01), 20.0, 10.0
+    n = int(2 * half * rate) + 1
+    accel, gyro, quiet = np.tile([0.0, 0.0, G], (n, 1)), np.zeros((n, 3)), np.zeros(n)
+    noise = replace(PRIOR, gyro_noise=0.0, tilt_walk=1e-9, gyro_walk=walk)
+    wander = plan_wandering(accel, gyro, 1 / rate, noise, quiet, quiet, quiet > 0, noise_margin=1.0)
+    rng = np.random.default_rng(15)
+    zero = np.cumsum(rng.normal(0.0, walk / np.sqrt(rate), (4000, int(half * rate))), axis=1)
+    angle = np.cumsum(zero, axis=1) / rate
+    later = wander.steps_s > half
+    for steps, drawn in ((later, angle[:, -1]), (later & (wander.steps_s < 14.0), angle[:, int(4 * rate) - 1])):
+        told = np.sqrt(np.sum((wander.tilt_factor[steps].sum(axis=0)) ** 2))
+        assert told == pytest.approx(drawn.std(), rel=0.06)
+    assert drawn.std() < angle[:, -1].std() == pytest.approx(walk * np.sqrt(half**3 / 3), rel=0.05)
 
 
 def test_between_two_rests_white_noise_peaks_half_way() -> None:

@@ -20,7 +20,9 @@ class SensorPrior:
 
     accel_noise m/s2/sqrt(Hz) and gyro_noise rad/s/sqrt(Hz), both one-sided (see integral_var); accel_bias m/s2;
     gyro_bias rad/s; scale, cross: fractions.
-    accel_walk m/s2/sqrt(s) and tilt_walk rad/sqrt(s) stand for slow changes that no constant describes.
+    accel_walk m/s2/sqrt(s), tilt_walk rad/sqrt(s) and gyro_walk rad/s/sqrt(s) stand for slow changes that no constant
+    describes: zeros that wander, as a part does that warms up by some kelvin a minute (0.1 m[g] and 0.02 deg/s a kelvin
+    are usual in data sheets).
     """
 
     accel_noise: float
@@ -32,6 +34,7 @@ class SensorPrior:
     cross: float
     accel_walk: float = 0.0001 * STANDARD_GRAVITY
     tilt_walk: float = 0.01 * _DEG
+    gyro_walk: float = 0.005 * _DEG
 
 
 def integral_var(density: float) -> float:

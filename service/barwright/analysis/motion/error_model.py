@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.strapdown import Strapdown
@@ -76,7 +77,7 @@ class Sensitivity:
         out = np.zeros((m, 3, CONSTANTS + 9 * k))
         out[:, :, :CONSTANTS] = self.constants
         columns = out[:, :, CONSTANTS:].reshape(m, 3, 3, 3, k)  # (row, axis, kind, direction, knot)
-        white, f, walk = self.white * w.white_sd, self.force * w.tilt_sd, self.walk * w.walk_sd
+        white, f, walk = self.white * w.white_sd, self.force @ w.tilt_factor, self.walk * w.walk_sd
         for axis in range(3):
             i, j = (axis + 1) % 3, (axis + 2) % 3
             columns[:, axis, 0, axis] = white
@@ -96,7 +97,7 @@ class Sensitivity:
         columns = out[:, CONSTANTS:].reshape(m, 3, 3, k)  # (row, kind, direction, knot)
         np.multiply((self.white * w.white_sd)[:, None], direction[:, None], out=columns[:, 0])
         np.multiply((self.walk * w.walk_sd)[:, None], direction[:, None], out=columns[:, 2])
-        columns[:, 1] = (across @ (self.force * w.tilt_sd).reshape(3, m * k)).reshape(3, m, k).swapaxes(0, 1)
+        columns[:, 1] = (across @ (self.force @ w.tilt_factor).reshape(3, m * k)).reshape(3, m, k).swapaxes(0, 1)
         return out
 
 
@@ -131,13 +132,15 @@ class ErrorModel:
         """(columns,) weights for tilt steps (K, 3) in rad."""
         out = np.zeros(self.columns)
         k = len(self.wander.knots_s)
-        out[CONSTANTS + 3 * k : CONSTANTS + 6 * k] = (steps / self.wander.tilt_sd[:, None]).T.ravel()
+        if np.any(steps):
+            weights = solve_triangular(self.wander.tilt_factor, steps, lower=True)
+            out[CONSTANTS + 3 * k : CONSTANTS + 6 * k] = weights.T.ravel()
         return out
 
     def tilt_steps(self, columns: Floats) -> Floats:
         """(K, 3) tilt steps in rad for weights (columns,)."""
         k = len(self.wander.knots_s)
-        return np.asarray(columns[CONSTANTS + 3 * k : CONSTANTS + 6 * k].reshape(3, k).T * self.wander.tilt_sd[:, None])
+        return np.asarray(self.wander.tilt_factor @ columns[CONSTANTS + 3 * k : CONSTANTS + 6 * k].reshape(3, k).T)
 
     def turned_by(self, constants: Floats) -> Floats:
         """(G, 3) rad: the attitude error that a weight on every constant (30,) makes."""
@@ -201,12 +204,9 @@ class ErrorModel:
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
         w, t = self.wander, self.t_s
-        white, tilt, walk = (
-            (part * sd).T
-            for part, sd in zip(
-                columns[CONSTANTS:].reshape(3, 3, len(w.knots_s)), (w.white_sd, w.tilt_sd, w.walk_sd), strict=True
-            )
-        )
+        weights = columns[CONSTANTS:].reshape(3, 3, len(w.knots_s))
+        white, walk = (weights[0] * w.white_sd).T, (weights[2] * w.walk_sd).T
+        tilt = w.tilt_factor @ weights[1].T
         pushed = _pushed_from(w.knots_s, np.diff(white, axis=0, prepend=0.0), t)
         walked = _pushed_from(w.steps_s, walk, t)
         taken = np.searchsorted(w.steps_s, t, side="right")  # steps already taken

@@ -110,6 +110,7 @@ def rest_rows(
         wanted[i, 6:9] = -(full @ nominal.velocity[part])
         height[i] = float(full @ nominal.position[part, 2])
     variance = _row_variances(length, [rest.firm for rest in rests], steady, prior)
+    variance[:, 3:6] += (model.wander.gyro_walk**2 * np.abs(times.mean(axis=1) - model.wander.middle_s))[:, None]
     for axis in range(3):
         jacobian[:, 3 + axis, GYRO_BIAS.start + axis] = -1.0
         jacobian[:, 3 + axis, GYRO_MATRIX][:, 3 * axis : 3 * axis + 3] = wanted[:, 3:6]

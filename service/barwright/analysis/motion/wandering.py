@@ -16,6 +16,7 @@ KNOT_S = 0.4
 LOUD_TILT_RAD = (
     0.01  # a step that may be larger than this is put into the attitude itself, not only added to first order
 )
+LEAST_TILT_RAD = 1e-9  # of a step: a noiseless sensor's covariance must still have a factor
 # What fast motion adds that no constant describes (timing, bandwidth, non-linearity), found on recordings with optical
 # truth: noise densities in proportion to rate (rad/sqrt(s) per rad/s) and to net force (m/s/sqrt(s) per m/s2)
 RATE_SHARE, FORCE_SHARE = 0.0003, 0.0002
@@ -25,7 +26,9 @@ RATE_SHARE, FORCE_SHARE = 0.0003, 0.0002
 class Wandering:
     """Knots (K,): starts and lengths of the intervals in seconds, and where in each the steps are placed.
 
-    white_sd m/s2 over an interval; tilt_sd rad a step; walk_sd m/s2 a step of the accelerometer's bias.
+    white_sd m/s2 over an interval; tilt_sd rad a step, for what is white; walk_sd m/s2 a step of the accelerometer's
+    bias. tilt_factor (K, K): lower triangle whose square is the covariance of all steps of tilt, white ones and those a
+    gyroscope's wandering zero makes, which are alike for seconds. gyro_walk rad/s/sqrt(s) of that zero.
     """
 
     knots_s: Floats
@@ -34,6 +37,13 @@ class Wandering:
     white_sd: Floats
     tilt_sd: Floats
     walk_sd: Floats
+    tilt_factor: Floats
+    gyro_walk: float
+
+    @property
+    def middle_s(self) -> float:
+        """When the gyroscope's zero is that of the constants."""
+        return float(0.5 * (self.knots_s[-1] + self.lengths_s[-1]))
 
     @property
     def loud(self) -> NDArray[np.intp]:
@@ -72,11 +82,26 @@ def plan_wandering(
     rate = noise_margin * integral_var(prior.gyro_noise) + prior.tilt_walk**2
     velocity = force * lengths + np.bincount(which, velocity_var + pushing, count)
     tilt = rate * lengths + np.bincount(which, tilt_var + turning, count)
+    steps = knots + 0.5 * lengths
     return Wandering(
         knots,
         lengths,
-        knots + 0.5 * lengths,
+        steps,
         np.sqrt(velocity) / lengths,
         np.sqrt(tilt),
         prior.accel_walk * np.sqrt(lengths),
+        _tilt_factor(steps - 0.5 * length, lengths, tilt, prior.gyro_walk),
+        prior.gyro_walk,
     )
+
+
+def _tilt_factor(since: Floats, lengths: Floats, white: Floats, walk: float) -> Floats:
+    """(K, K) factor of the steps' covariance: white variances (K,) rad2, and a zero that walks away from the middle.
+
+    since (K,) s: the steps' times from the middle. A random walk of `walk` is alike at two times on one side of it as
+    far as the nearer one is away (Wiener process); each step turns by the zero times its interval.
+    """
+    away = np.abs(since)
+    shared = np.where(np.sign(since)[:, None] * np.sign(since) > 0, np.minimum(away[:, None], away), 0.0)
+    spread = (walk**2) * shared * np.outer(lengths, lengths)
+    return np.asarray(np.linalg.cholesky(spread + np.diag(np.maximum(white, LEAST_TILT_RAD**2))))
