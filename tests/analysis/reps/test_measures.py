@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from analysis.reps.shapes import RATE_HZ, from_velocity
-from analysis.truths import G, vertical_motion
+from analysis.truths import G, KnownErrors, vertical_motion
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.find_reps import find_reps
@@ -71,6 +73,52 @@ def test_the_sway_of_held_weight_moves_the_edges_by_no_more_than_itself(sway_mm:
     assert swaying["concentric_time"] == pytest.approx(calm["concentric_time"], abs=0.016 * sway_mm)
     assert swaying["mean_velocity"] == pytest.approx(calm["mean_velocity"], abs=0.006 * sway_mm)
     assert swaying["range_of_motion"] == pytest.approx(calm["range_of_motion"], abs=2.2e-3 * sway_mm)
+
+
+@pytest.mark.parametrize("second", [0.036, 0.045])
+def test_sway_that_may_still_be_the_lift_is_in_u(second: float) -> None:
+    """The bar all but stops, then goes up by 5 to 8 mm more: by its motion alone that is the lift's end or sway."""
+    rising = [*LOWERED, (2.5, 0.6), (3.1, 0.5), (3.4, 0.01)]
+    motion = from_velocity([*rising, (3.45, second), (3.55, second), (3.7, 0.0)], 6.0)
+    (window,) = find_reps(motion, SQUAT)
+    told = measure_rep(motion, window, SQUAT)
+    for end in (3.42, 3.7):
+        expected = by_definition(motion, 2.2, end)
+        for name in ("mean_velocity", "concentric_time"):
+            value, u = told[name].value, told[name].u
+            assert value is not None
+            assert u is not None
+            assert abs(value - expected[name]) < 2 * u, (name, end)
+
+
+DRIFT = ([2.2, 3.3, 4.5, 4.6], [0.001, 0.06, 0.045, 0.001])  # s, m/s
+
+
+@dataclass(frozen=True, slots=True)
+class Drifting(KnownErrors):
+    """Velocity is least sure at 3.3 s and known again at 4.6 s."""
+
+    def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m/s."""
+        return np.interp(t_s, *DRIFT)
+
+
+def test_a_drift_that_hides_the_end_of_a_lift_is_in_u() -> None:
+    """Velocity too great by one standard deviation from the peak on: the bar seems to rise for a second more."""
+    knots = [*LOWERED, (2.5, 0.6), (3.1, 0.5), (3.4, 0.0)]
+    true = measured(from_velocity(knots, 6.0))
+    motion = from_velocity(knots, 6.0)
+    drift = np.interp(motion.t_s, *DRIFT)
+    motion.velocity[:, 2] += drift
+    motion.position[:, 2] += np.cumsum(drift) * motion.dt
+    motion = replace(motion, errors=Drifting())
+    (window,) = find_reps(motion, SQUAT)
+    told = measure_rep(motion, window, SQUAT)
+    for name in ("mean_velocity", "concentric_time"):
+        value, u = told[name].value, told[name].u
+        assert value is not None
+        assert u is not None
+        assert abs(value - true[name]) < 2 * u, name
 
 
 def throw_with_two_brakes() -> Motion:

@@ -7,11 +7,10 @@ between them over the time between them; the propulsive part ends at the first c
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from numpy.polynomial.hermite_e import hermegauss
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
@@ -20,15 +19,18 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.phases import catch_low
-from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time, start_edge, stop_edge
+from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time, possible_starts, possible_stops
 
 Floats = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
 PROPULSIVE_LIMIT = -9.81  # m/s2, as published
 HIGHEST_POINT_U_M = 0.001  # a held bar sways: where its highest point lies is a matter of millimetres
-# Gauss-Hermite points (probabilists') and weights: a normal error by nine of its values
-ROOTS, SHARES = hermegauss(9)
-SHARES = SHARES / SHARES.sum()
+# A normal error by nine equally likely values of it, of spread 1: the rare far ones, with which a rep may run on to the
+# next, would outweigh all the others in a spread
+ROOTS = np.array([NormalDist().inv_cdf((k + 0.5) / 9) for k in range(9)])
+ROOTS /= ROOTS.std()
+SHARES = np.full(9, 1 / 9)
+SD_POINTS = 12  # of a rise at which the u of velocity is worked out; it changes slowly
 CUT_OFF = "the recording breaks off, or the sensor was at full scale, before the top of this rise"
 NO_HORIZONTAL = "this sensor measures the vertical only; a string or a height has no fore-aft in it"
 NO_AXIS = "the mounting does not tell which way the bar points and it did not turn enough to show it"
@@ -36,7 +38,8 @@ NO_AXIS = "the mounting does not tell which way the bar points and it did not tu
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """One end of a concentric phase, for errors of velocity of ROOTS standard deviations.
+    """One end of a concentric phase, for errors of velocity of ROOTS standard deviations, each as early and as late as
+    sway allows.
 
     s (k,): when the phase would begin or end; z (k,): the height there, m; shares (k,): how likely each is.
     """
@@ -89,37 +92,37 @@ def smooth_acceleration(motion: Motion) -> Floats:
 
 
 def concentric_of(motion: Motion, rise: Rise) -> Concentric:
-    """Start and stop of a rise, weighed over the errors that velocity may have there.
+    """Start and stop of a rise, weighed over the errors that velocity may have all along it.
 
-    A bar that sways just below 0.03 m/s after the lift may or may not have passed it once more: both ends are possible,
-    and the figures are the mean over them.
+    A bar that sways at nearly 0.03 m/s after the lift may or may not have passed it once more, and where it did, it may
+    have been lift or sway: both ends are possible, and the figures are the mean over them.
     """
-    t, z, v = motion.t_s, motion.position[:, 2], motion.velocity[:, 2]
-    thin = max(1, round(0.01 / motion.dt))
-    sd = motion.errors.velocity_sd(t[[rise.start, rise.stop]], UP)
     low, high = rise.within
-
-    def start(level: float) -> int:
-        return start_edge(z, v, low, rise.fastest, thin, level)
-
-    def stop(level: float) -> int:
-        return stop_edge(z, v, rise.fastest, high, thin, level) + 1
-
-    first = _edge(t, z, v, start, float(sd[0]), rise.start)
-    last = _edge(t, z, v, stop, float(sd[1]), rise.stop + 1)
+    part = slice(low, high + 1)
+    t, z, v = motion.t_s[part], motion.position[part, 2], motion.velocity[part, 2]
+    thin = max(1, round(0.01 / motion.dt))
+    some = np.linspace(t[0], t[-1], SD_POINTS)
+    sd = np.interp(t, some, motion.errors.velocity_sd(some, UP))
+    height_sd = np.cumsum(sd) * motion.dt  # a velocity that is off all along takes the height with it
+    fastest = rise.fastest - low
+    starts, stops = [], []
+    for root in ROOTS:
+        v_may, drift = v + root * sd, root * height_sd
+        begins = possible_starts(z, drift, v_may, fastest, thin)
+        ends = possible_stops(z, drift, v_may, fastest, thin)
+        starts.append([crossing_time(t, v_may, EDGE_VELOCITY, near) for near in begins])
+        stops.append([crossing_time(t, v_may, EDGE_VELOCITY, min(len(t) - 1, near + 1)) for near in ends])
+    first, last = _edge(motion, starts), _edge(motion, stops)
     u = float(motion.errors.displacement_sd(first.at_s, np.array([last.at_s]), UP)[0])
     return Concentric(first, last, u)
 
 
-def _edge(t: Floats, z: Floats, v: Floats, find: Callable[[float], int], sd: float, usual: int) -> Edge:
-    times = []
-    for root in ROOTS:
-        level = EDGE_VELOCITY - float(root) * sd
-        near = min(len(t) - 1, find(level) if root else usual)
-        times.append(crossing_time(t, v, level, near))
+def _edge(motion: Motion, times: list[list[float]]) -> Edge:
+    """times: (near, far) for each of ROOTS, s."""
     # samples stand for what lies between them: the crossing is no better known than a part of the step
-    s = np.array(times) + 0.15 * float(t[1] - t[0]) * ROOTS
-    return Edge(s, np.interp(s, t, z), SHARES)
+    s = np.array(times) + 0.15 * motion.dt * ROOTS[:, None]
+    shares = np.repeat(SHARES, 2) / 2
+    return Edge(s.ravel(), np.interp(s.ravel(), motion.t_s, motion.position[:, 2]), shares)
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
@@ -195,9 +198,10 @@ def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Es
         return crossing_time(t, az, limit, rise.fastest + (int(above[-1]) + 1 if len(above) else 0))
 
     ends = [braking_from(PROPULSIVE_LIMIT - float(root) * motion.accel_sd) for root in ROOTS]
+    ends = [end for end in ends for _ in range(2)]  # both of a phase's ends where braking never came
     s = np.where([end is None for end in ends], phase.stop.s, [end or 0.0 for end in ends])
     s = np.maximum(s, phase.start.s.max() + motion.dt)
-    stop = Edge(s, np.interp(s, t, z), SHARES)
+    stop = Edge(s, np.interp(s, t, z), phase.stop.shares)
     mean, u = phase.mean_velocity(stop)
     usual = ends[len(ends) // 2]
     if usual is not None:  # the definition's own end, not the mean over ends: braking comes and goes with the limit

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 SWAY_M, SWAY_S = 0.010, 0.6  # a bar held in hands wanders less than this in that time (common practice, no source)
 STOPPED_M = 0.025
+MAYBE_SWAY_M = 0.018  # hands that are not steady may take a bar as far; a lift's end that gains no more is one of two
 EDGE_VELOCITY = 0.03  # m/s: a concentric phase lies between the two crossings of it that bracket the rise
 
 
@@ -94,33 +95,70 @@ def rise_between(z: Floats, v: Floats, low: int, high: int, thin: int) -> Rise |
     return Rise(bottom, top, start, stop, fastest, (low, high))
 
 
-def start_edge(z: Floats, v: Floats, low: int, fastest: int, thin: int, level: float = EDGE_VELOCITY) -> int:
-    """First sample of the concentric phase: the first upward crossing of the level after the lowest point."""
+def start_edge(z: Floats, v: Floats, low: int, fastest: int, thin: int) -> int:
+    """First sample of the concentric phase: the first upward crossing of 0.03 m/s after the lowest point."""
     back = slice(low, fastest + 1)
-    return fastest - _edge(-z[back][::-1], v[back][::-1], thin, level) + 1
+    return fastest - _edge(-z[back][::-1], v[back][::-1], thin) + 1
 
 
-def stop_edge(z: Floats, v: Floats, fastest: int, high: int, thin: int, level: float = EDGE_VELOCITY) -> int:
-    """Last sample of the concentric phase: the last downward crossing of the level before the highest point."""
+def stop_edge(z: Floats, v: Floats, fastest: int, high: int, thin: int) -> int:
+    """Last sample of the concentric phase: the last downward crossing of 0.03 m/s before the highest point."""
     ahead = slice(fastest, high + 1)
-    return fastest + _edge(z[ahead], v[ahead], thin, level) - 1
+    return fastest + _edge(z[ahead], v[ahead], thin) - 1
 
 
-def _edge(z: Floats, v: Floats, thin: int, level: float) -> int:
-    """First sample slower than the level at which the rise is done; the last one otherwise.
+def possible_starts(z: Floats, drift: Floats, v: Floats, fastest: int, thin: int) -> tuple[int, int]:
+    """The first sample of the phase if it begins as late as it may, and as early: one where no sway nears 0.03 m/s.
+
+    z, v (n,) from the rise's lowest point on, v with an error of velocity, drift (n,) m what that error does to height.
+    """
+    back = slice(fastest, None, -1)
+    near, far = _possible_edges(-z[back], -drift[back], v[back], thin)
+    return fastest - near + 1, fastest - far + 1
+
+
+def possible_stops(z: Floats, drift: Floats, v: Floats, fastest: int, thin: int) -> tuple[int, int]:
+    """The last sample of the phase if it ends as early as it may, and as late; arrays up to the highest point."""
+    near, far = _possible_edges(z[fastest:], drift[fastest:], v[fastest:], thin)
+    return fastest + near - 1, fastest + far - 1
+
+
+def _edge(z: Floats, v: Floats, thin: int) -> int:
+    """First sample slower than 0.03 m/s at which the rise is done; the last one otherwise.
 
     Done: what height is still gained is no more than sway, or little while the bar has already stopped or turned. So a
     slow sticking region inside does not end the phase, and the sway of a bar held before or after does not lengthen it.
     """
-    slow = np.flatnonzero(v < level)
     ahead = max(1, round(SWAY_S * 100) * thin)
-    for k in slow:
-        gained = float(z[k : k + ahead].max() - z[k])
-        again = np.flatnonzero(v[k:] >= level)
-        stopped = bool((v[k : k + (int(again[0]) if len(again) else len(v))] <= 0.0).any())
-        if gained < SWAY_M or (stopped and gained < STOPPED_M):
+    for k in np.flatnonzero(v < EDGE_VELOCITY):
+        if float(z[k : k + ahead].max() - z[k]) < SWAY_M or _stops(z, v, int(k), ahead):
             return int(k)
     return len(v)
+
+
+def _possible_edges(z: Floats, drift: Floats, v: Floats, thin: int) -> tuple[int, int]:
+    """The first sample slower than 0.03 m/s after which little height is gained, and the last one before the bar stops.
+
+    Between them sway passes 0.03 m/s: whether that is still the lift, the bar's motion alone does not tell.
+    """
+    ahead = max(1, round(SWAY_S * 100) * thin)
+    really = z + drift
+    near = len(v)
+    for k in np.flatnonzero(v < EDGE_VELOCITY):
+        if float(really[k : k + ahead].max() - really[k]) < MAYBE_SWAY_M or _stops(z, v, int(k), ahead):
+            near = int(k)
+            break
+    stopped = np.flatnonzero(v[near : near + ahead] <= 0.0)
+    going = v[near : near + (int(stopped[0]) if len(stopped) else ahead)]
+    fast = np.flatnonzero(going >= EDGE_VELOCITY)
+    return near, near + (int(fast[-1]) + 1 if len(fast) else 0)
+
+
+def _stops(z: Floats, v: Floats, k: int, ahead: int) -> bool:
+    """Whether the bar stops or turns from sample k on, before it is fast again, and gains little afterwards."""
+    again = np.flatnonzero(v[k:] >= EDGE_VELOCITY)
+    stopped = bool((v[k : k + (int(again[0]) if len(again) else len(v))] <= 0.0).any())
+    return stopped and float(z[k : k + ahead].max() - z[k]) < STOPPED_M
 
 
 def rises(z: Floats, v: Floats, least: float, thin: int) -> list[Rise]:
