@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from analysis.reps.shapes import from_velocity
+from analysis.truths import KnownErrors
 from barwright.analysis.quantities.lifts import LIFTS
 from barwright.analysis.reps.find_reps import find_reps
 
@@ -62,3 +65,19 @@ def test_lifts_that_go_up_first_are_counted(lift: str) -> None:
             t += 1.0
     found = find_reps(from_velocity(knots, t + 1.5), LIFTS[lift])
     assert [rep.outcome for rep in found] == ["made"] * 3
+
+
+@pytest.mark.parametrize(("u_z", "outcome"), [(0.003, "failed"), (0.06, "made")])
+def test_a_jerk_is_lost_only_where_its_height_is_known_to_have_gone(u_z: float, outcome: str) -> None:
+    """Dip 0.2 m, up by 0.5 m, 0.27 m down again: 3 cm over the shoulders, then stood up with.
+
+    Known to 3 mm the bar was back at the shoulders; known to 6 cm it may well have stayed overhead, where it ends.
+    """
+    knots = [(1.0, 0.0), (1.25, -0.8), (1.5, 0.0), (1.8, 1.7), (2.09, 0.0), (2.36, -1.0), (2.63, 0.0), (3.2, 0.0)]
+    knots += [(3.7, 0.8), (4.2, 0.0)]
+    motion = from_velocity(knots, 6.0)
+    height = motion.position[:, 2]
+    assert 0.02 < height[3000] < 0.045
+    assert height[5000] > 0.4
+    found = find_reps(replace(motion, errors=KnownErrors(u_z=u_z)), LIFTS["jerk"])
+    assert found[0].outcome == outcome

@@ -174,7 +174,7 @@ def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) 
         begin = _dip_start(v, rise.low, motion.dt)
         if not dipped or (rise.low - begin) * motion.dt > 1.5 or (out and rise.low < out[-1].span.stop):
             continue
-        back = np.flatnonzero(z[rise.high :] < level + 0.05)
+        back = np.flatnonzero(z[rise.high :] < level + 0.05 - 1.5 * _height_sd(motion, rise.low, rise.high))
         end = rise.high + int(back[0]) if len(back) else len(z)
         held = _held(motion, rise.high, end, ((level + 0.2, params.overhead_s),), params)
         stop = held if held is not None else end
@@ -184,6 +184,14 @@ def _drives(motion: Motion, z: Floats, v: Floats, thin: int, params: RepParams) 
             )
         )
     return out
+
+
+def _height_sd(motion: Motion, low: int, begin: int) -> Floats:
+    """(m,) u of the height over that at sample `low`, m, from sample `begin` to the end."""
+    t = motion.t_s[begin:]
+    coarse = t[:: max(1, len(t) // 12)]
+    up = np.array([0.0, 0.0, 1.0])
+    return np.interp(t, coarse, motion.errors.displacement_sd(float(motion.t_s[low]), coarse, up))
 
 
 def _level_before(z: Floats, v: Floats, low: int, dt: float) -> float:
