@@ -131,6 +131,26 @@ def test_an_encoder_that_says_no_number_is_refused(value: float) -> None:
     assert "position" in refused.value.detail
 
 
+@pytest.mark.parametrize("scale", [1000.0, 100.0, 10.0])
+def test_a_string_in_another_unit_than_declared_is_refused(scale: float) -> None:
+    one = simulate("back_squat", seed=1, device=None, encoder=EncoderKind())
+    with pytest.raises(UnusableSamples) as refused:
+        analyse_set(Recording((EncoderSamples(one.truth.t_s, position_m=scale * one.string_m),)), LIFTS["back_squat"])
+    assert refused.value.code == "position-too-far"
+    assert "unit of position" in refused.value.detail
+    speed = np.gradient(one.string_m, one.truth.t_s)
+    fast = EncoderSamples(one.truth.t_s, velocity_m_s=1000 * speed)
+    with pytest.raises(UnusableSamples) as refused:
+        analyse_set(Recording((fast,)), LIFTS["back_squat"])
+    assert refused.value.code == "velocity-too-fast"
+
+
+def test_a_snatch_dropped_from_overhead_is_no_wrong_unit() -> None:
+    one = simulate("snatch", seed=1, device=None, encoder=EncoderKind())
+    answer = analyse_set(Recording((EncoderSamples(one.truth.t_s, position_m=one.string_m),)), SNATCH)
+    assert len(answer.reps) == 1
+
+
 def test_a_string_that_never_moves_holds_no_rep() -> None:
     t = np.arange(1000) / 100
     for length in (np.full(1000, 0.7), 0.7 + 0.0003 * (np.arange(1000) % 2)):

@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 METHOD = "barwright-1"
 PATH_HZ = 100.0
 ONLY_STRING = "The inertial sensor alone tells no motion here; the figures are the string's."
+# No arms are so long, and no bar is lifted so fast (common practice, no source)
+FARTHEST_M, FASTEST_M_S = 4.0, 10.0
 BETWEEN_PARTS_S = 1.0  # a device that started anew does not say how long it was off
 
 
@@ -85,6 +87,28 @@ def check_samples(part: ImuSamples | EncoderSamples) -> None:
             )
         if not any((x != x[0]).any() for x in (part.accel_m_s2, part.gyro_rad_s)):
             raise UnusableSamples("frozen", "every sample is the same: the sensor seems stuck")
+    else:
+        _check_string(part)
+
+
+def _check_string(part: EncoderSamples) -> None:
+    """Millimetres or counts taken for metres would come out as a lift a thousand times too fast."""
+    if part.position_m is not None:
+        low, high = np.quantile(part.position_m, (0.02, 0.98))  # single wild values are repaired later
+        if high - low > FARTHEST_M:
+            raise UnusableSamples(
+                "position-too-far",
+                f"the string moves by {high - low:.3g} m; a bar goes no farther than about 3 m (check the unit of "
+                "position)",
+            )
+    elif part.velocity_m_s is not None:
+        fast = float(np.quantile(np.abs(part.velocity_m_s), 0.98))
+        if fast > FASTEST_M_S:
+            raise UnusableSamples(
+                "velocity-too-fast",
+                f"the string moves at {fast:.3g} m/s for some time; a lifted bar is no faster than about 4 m/s (check "
+                "the unit of velocity)",
+            )
 
 
 def _motions(part: ImuSamples | EncoderSamples, recording: Recording, lift: Lift) -> tuple[tuple[Motion, ...], Quality]:
