@@ -120,6 +120,16 @@ def test_a_range_too_small_for_the_lift_is_told_and_invents_no_height() -> None:
             assert abs(height.value - one.truth.reps[0].measures["peak_height"]) < 3 * height.u
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_gyroscope_in_another_unit_than_declared_is_told(seed: int) -> None:
+    samples = simulate("snatch", seed=seed, device="good", reps=2).imu_samples
+    right = analysed(samples)
+    wrong = analysed(replace(samples, gyro_rad_s=np.deg2rad(samples.gyro_rad_s)))
+    assert not any("gyroscope misses" in word for word in right.quality.words)
+    assert any("gyroscope misses" in word and "rad/s" in word for word in wrong.quality.words)
+    assert wrong.quality.verdict == "poor"
+
+
 @pytest.mark.parametrize("value", [np.nan, np.inf])
 def test_an_encoder_that_says_no_number_is_refused(value: float) -> None:
     one = simulate("back_squat", seed=1, device=None, encoder=EncoderKind())

@@ -22,7 +22,7 @@ from barwright.workflows.review_technique import earlier_drill, kept_until
 from barwright.workflows.technique_data import TechniqueData, lifter_of
 from lifts_by_hand import DAY, reps
 
-ATHLETE = Athlete("ath_1", AthleteFacts("Imke", 1998, "female", 64.0, 1.66, "advanced"), DAY)
+ATHLETE = Athlete("ath_1", AthleteFacts("Imke", 1998, "female", 64.0, 1.66, "advanced"), DAY, None)
 CALLER = Caller("club_1", "key_1", ALL_SCOPES)
 
 

@@ -40,11 +40,12 @@ from barwright.analysis.motion.error_model import (
     constant_variances,
 )
 from barwright.analysis.motion.lever import TOLD_SD_M, UNTOLD_SD_M
-from barwright.analysis.motion.rest_fit import CHANGE_SHARE, FitParams
+from barwright.analysis.motion.rest_fit import FitParams
 from barwright.analysis.motion.rest_rows import RATE_FLOOR, parabola, quartic, steadiness
 from barwright.analysis.motion.rest_solve import ROWS, ConstantPrior, Solution, Stretch, linearise, more_rows, solve
 from barwright.analysis.motion.rests import Rest
 from barwright.analysis.motion.samples import SensorSetup
+from barwright.analysis.motion.shared_constants import CHANGE_SHARE
 from barwright.analysis.motion.strapdown import strapdown
 from barwright.analysis.motion.stretches import CutParams, cut_recording
 from barwright.analysis.motion.timeline import EvenSamples

@@ -20,6 +20,7 @@ from barwright.analysis.motion.samples import ImuSamples, SensorSetup
 from barwright.analysis.motion.stretches import Cut, CutParams, cut_recording, stretches_of
 from barwright.analysis.motion.string_check import StringCheck, joined, string_rows
 from barwright.analysis.motion.timeline import EvenSamples, even_samples
+from barwright.analysis.motion.turn_check import TurnMissed, turn_missed
 from barwright.analysis.motion.whip import Whip, find_whip
 from barwright.analysis.quantities.spans import Span
 from barwright.analysis.quantities.vectors import norms
@@ -90,6 +91,7 @@ class ImuMotion:
     axis_given: bool
     axis_off_level_rad: float | None  # how far from level the bar axis lies at the rests
     string: tuple[StringCheck, ...] = ()  # how a string on the same bar agrees, one a stretch
+    turn_missed: TurnMissed | None = None  # turns between rests the gyroscope does not tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
     solutions = fit_stretches([stretch for _, stretch in places], prior, params.fit)
     axis = setup.bar_axis if setup.bar_axis is not None else _axis_of_spin(coarse)
     string = string_rows(samples, setup)
+    missed = turn_missed(solution for solution in solutions if solution is not None)
     motions, slopes, checks = [], [], []
     for (span, _), solution in zip(places, solutions, strict=True):
         if solution is None:
@@ -126,7 +129,7 @@ def imu_motion(samples: ImuSamples, setup: SensorSetup, params: ImuParams | None
         if slope is not None:
             slopes.append(slope)
     off_level = max(slopes, default=None)
-    return ImuMotion(tuple(motions), even, cut, axis, setup.bar_axis is not None, off_level, tuple(checks))
+    return ImuMotion(tuple(motions), even, cut, axis, setup.bar_axis is not None, off_level, tuple(checks), missed)
 
 
 def _axis_of_spin(even: EvenSamples) -> Floats | None:

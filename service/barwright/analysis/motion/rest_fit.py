@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY, SensorPrior
-from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, SHARED, constant_variances
+from barwright.analysis.motion.error_model import CONSTANTS, GYRO_BIAS, constant_variances
 from barwright.analysis.motion.lever import swing_force
 from barwright.analysis.motion.rest_rows import HandParams, steadiness
 from barwright.analysis.motion.rest_solve import (
@@ -30,14 +30,13 @@ from barwright.analysis.motion.rest_solve import (
     with_rests,
 )
 from barwright.analysis.motion.rests import Rest, cut_long, densest, settled_parts
+from barwright.analysis.motion.shared_constants import Told, agree, prior_from, told_by
 from barwright.analysis.motion.strapdown import Strapdown, attitude, running_integral
 from barwright.analysis.quantities.rotations import from_up, multiply
 from barwright.analysis.quantities.spans import Span
 from barwright.analysis.quantities.vectors import norms
 
 Floats = NDArray[np.float64]
-
-CHANGE_SHARE = 0.1  # of a constant's prior sd: what one stretch learnt need not hold to the last digit in the next
 
 # How a bar that is not at rest may move through a candidate: acceleration m/s2, rate rad/s, velocity m/s (x, y, z)
 FREEDOM = 4.0  # degrees of freedom of what rests miss by; common practice for robust fits, no source
@@ -94,7 +93,7 @@ def fit_stretches(
         np.zeros(CONSTANTS), np.diag(np.sqrt(constant_variances(prior, params.tilt_sd, params.velocity_sd)))
     )
     first = [fit_stretch(stretch, prior, alone, params) for stretch in stretches]
-    told = [None if fit is None else _told_by(fit.solution, alone) for fit in first]
+    told = [None if fit is None else told_by(fit.solution, alone) for fit in first]
     every = [one for one in told if one is not None]
     whole = Told.of(every)
     out: list[Solution | None] = []
@@ -102,12 +101,12 @@ def fit_stretches(
         fit, own, believed_prior = first[number], told[number], alone
         first[number] = None  # a long recording's first fits are a burden once they were refined
         if len(every) > 1:
-            shared = _prior_from(whole.without(own), alone)
+            shared = prior_from(whole.without(own), alone)
             if fit is None or len(fit.solution.believed) < 2:
                 # too little of its own: choose its rests anew, better informed
                 again = fit_stretch(stretch, prior, shared, params)
                 fit, believed_prior = again or fit, shared if again else alone
-            elif _agree(fit.solution, shared):
+            elif agree(fit.solution, shared):
                 fit, believed_prior = fit.refitted(prior, shared, params.settled_rad), shared
         out.append(fit.at_full_rate(prior, believed_prior) if fit else None)
     return out
@@ -143,56 +142,6 @@ class StretchFit:
         exact = replace(self.full, candidates=candidates, steady=self.thin.steady)
         at = linearise(exact, self.solution.theta, self.start, sensor, self.solution.jolts)
         return solve(exact, at, self.solution.believed, prior)
-
-
-def _agree(solution: Solution, shared: ConstantPrior) -> bool:
-    """Whether a stretch and the others saw the same sensor: their constants lie within what both allow."""
-    block = shared.factor[:SHARED, :SHARED]
-    spread = block @ block.T + solution.shared_covariance(SHARED)
-    gap = solution.theta[:SHARED] - shared.mean[:SHARED]
-    return float(gap @ np.linalg.solve(spread, gap)) < 3.0 * SHARED
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What one stretch's own data say of the shared constants in units of their prior: information (24, 24) beyond the
-    prior's own, and pull (24,), the information times what they are. Both add up over stretches.
-    """
-
-    information: Floats
-    pull: Floats
-
-    @classmethod
-    def of(cls, parts: Sequence[Told]) -> Told:
-        """What several tell together."""
-        information, pull = np.zeros((SHARED, SHARED)), np.zeros(SHARED)
-        for one in parts:
-            information += one.information
-            pull += one.pull
-        return cls(information, pull)
-
-    def without(self, own: Told | None) -> Told:
-        """What is left where one of them is taken away."""
-        return self if own is None else Told(self.information - own.information, self.pull - own.pull)
-
-
-def _told_by(solution: Solution, alone: ConstantPrior) -> Told:
-    sd = np.diag(alone.factor)[:SHARED]
-    posterior = solution.shared_covariance(SHARED) / np.outer(sd, sd)
-    seen = np.linalg.inv(posterior + CHANGE_SHARE**2 * np.eye(SHARED))
-    return Told(seen - np.eye(SHARED) / (1.0 + CHANGE_SHARE**2), seen @ (solution.theta[:SHARED] / sd))
-
-
-def _prior_from(others: Told, alone: ConstantPrior) -> ConstantPrior:
-    """The prior sharpened by what other stretches tell (information adds up)."""
-    sd = np.diag(alone.factor)[:SHARED]
-    covariance = np.linalg.inv(np.eye(SHARED) + others.information)
-    covariance = 0.5 * (covariance + covariance.T)
-    factor = alone.factor.copy()
-    factor[:SHARED, :SHARED] = sd[:, None] * np.linalg.cholesky(covariance + 1e-12 * np.eye(SHARED))
-    mean = alone.mean.copy()
-    mean[:SHARED] = sd * (covariance @ others.pull)
-    return ConstantPrior(mean, factor)
 
 
 def fit_stretch(stretch: Stretch, sensor: SensorPrior, prior: ConstantPrior, params: FitParams) -> StretchFit | None:

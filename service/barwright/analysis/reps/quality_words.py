@@ -76,6 +76,13 @@ def quality_of(found: ImuMotion, nominal_rate_hz: float | None = None) -> Qualit
             f"The bar axis given lies {degrees:.0f} degrees off level at rest: check `bar_axis` in the mounting."
         )
         poor += 1
+    if found.turn_missed is not None:
+        turned, missed = np.degrees((found.turn_missed.turned_rad, found.turn_missed.missed_rad))
+        words.append(
+            f"Between two rests the sensor turned by {turned:.0f} degrees, by gravity; the gyroscope misses that by "
+            f"{missed:.0f}. Check its unit (deg/s or rad/s), and that its axes and signs are the accelerometer's."
+        )
+        poor += 2
     rings = [m.ring_hz for m in found.motions if m.ring_hz is not None]
     if rings:
         words.append(
