@@ -155,6 +155,13 @@ def test_a_string_in_another_unit_than_declared_is_refused(scale: float) -> None
     assert refused.value.code == "velocity-too-fast"
 
 
+@pytest.mark.parametrize("after", [1, 2, 10])
+def test_a_string_with_a_hole_longer_than_all_its_samples_is_no_crash(after: int) -> None:
+    t = np.concatenate((np.arange(51) / 2000, 2.4 + np.arange(after) / 2000))
+    answer = analyse_set(Recording((EncoderSamples(t, position_m=0 * t),)), LIFTS["back_squat"])
+    assert answer.reps == ()
+
+
 def test_a_snatch_dropped_from_overhead_is_no_wrong_unit() -> None:
     one = simulate("snatch", seed=1, device=None, encoder=EncoderKind())
     answer = analyse_set(Recording((EncoderSamples(one.truth.t_s, position_m=one.string_m),)), SNATCH)

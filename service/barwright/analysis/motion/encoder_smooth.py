@@ -22,6 +22,7 @@ ORDER = 3
 _D = np.array([-1.0, 3.0, -3.0, 1.0])
 AROUND_S = 0.12
 LOCAL_BETWEEN = (0.1, 100.0)  # how far a place may differ from the whole; tried on simulated lifts
+ROUNDING = 1e-13
 STENCIL = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12.0  # fourth-order first derivative
 
 
@@ -75,7 +76,8 @@ def _precision(weight: Floats, ratios: Floats) -> Floats:
     for k in range(ORDER + 1):
         for i in range(ORDER + 1 - k):
             bands[k, i : n - ORDER + i] += ratios * (_D[i] * _D[i + k])
-    bands[0] += np.maximum(weight, 1e-9)
+    # across a long hole the differences alone say nothing of where the far side lies, and rounding less than nothing
+    bands[0] += np.maximum(weight, np.maximum(1e-9, ROUNDING * bands[0]))
     return bands
 
 
