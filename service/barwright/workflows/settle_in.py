@@ -18,8 +18,10 @@ _SELDOM = 20_000  # a page of sets is thousands of objects, all in use until it 
 def settle_in(parts: Parts) -> None:
     """Works out what days say of every lift, and today's readiness, of every club once.
 
-    What is loaded by then is no longer searched for garbage.
+    What is loaded by then is no longer searched for garbage; with many clubs this takes minutes, and requests that come
+    meanwhile must not wait for such a search either.
     """
+    _search_no_more()
     turn = parts.database.alone("settle-in")
     with suppress(StorageUnavailableError):  # then the first one who asks waits a little
         parts.database.get_to_know_itself()
@@ -31,6 +33,10 @@ def settle_in(parts: Parts) -> None:
                 catch_up(parts, caller)
                 check_club(parts, caller, None)
     turn.give_back()
+    _search_no_more()
+
+
+def _search_no_more() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(_SELDOM)
