@@ -69,7 +69,7 @@ def test_a_closed_set_reaches_a_receiver_that_can_check_it(service: Service) -> 
     Thread(target=server.serve_forever, daemon=True).start()
     webhook = made(service, f"http://127.0.0.1:{server.server_port}/hook?x=1")
     done = service.closed_set()
-    for _ in range(100):
+    for _ in range(600):
         if messages(service, webhook, "?state=delivered"):
             break
         Event().wait(0.1)

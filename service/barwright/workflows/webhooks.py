@@ -196,3 +196,5 @@ class WebhookSender:
                     pass
             except StorageUnavailableError as error:
                 log.warning("webhooks wait: %s", error)
+            except Exception:  # a message erased while it was sent, or a mistake: the next ones go out all the same
+                log.exception("webhooks")
