@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlmodel import Session, col, select, tuple_
+from sqlmodel import Session, col, select, tuple_, update
 
 from barwright.storage.ids import new_id
 from barwright.storage.live_tables import DeliveryRow, WebhookRow
@@ -120,12 +120,10 @@ class WebhookStore:
         return True
 
     def note(self, message_id: str, state: str, next_at: datetime, status: int | None, error: str | None) -> None:
-        """What came of a try."""
-        query = select(DeliveryRow).where(DeliveryRow.club_id == self._club_id, DeliveryRow.id == message_id)
-        row = self._session.exec(query).first()
-        if row is not None:
-            row.state, row.next_at, row.status, row.error = state, next_at, status, error
-            row.attempts += 1
+        """What came of a try; of a message that was erased meanwhile nothing is left to note."""
+        this = update(DeliveryRow).where(col(DeliveryRow.club_id) == self._club_id, col(DeliveryRow.id) == message_id)
+        tried = col(DeliveryRow.attempts) + 1
+        self._session.exec(this.values(state=state, next_at=next_at, status=status, error=error, attempts=tried))
 
     def end(self, message_id: str, now: datetime) -> None:
         """The receiver of this message is gone for good."""

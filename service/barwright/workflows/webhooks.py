@@ -196,5 +196,5 @@ class WebhookSender:
                     pass
             except StorageUnavailableError as error:
                 log.warning("webhooks wait: %s", error)
-            except Exception:  # a message erased while it was sent, or a mistake: the next ones go out all the same
+            except Exception:  # this thread must go on: without it no webhook is sent any more
                 log.exception("webhooks")

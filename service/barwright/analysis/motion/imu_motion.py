@@ -153,8 +153,8 @@ def _world_motion(
     lever = lever_of(t, None if axis is None else nominal.turn @ axis, setup)
     velocity, position, accel = lever.middle_of_bar(*_corrected(solution, dt))
     bending = None
-    if axis is not None and arm_of(setup) is not None and setup.along_m is not None:
-        bending = find_bending(nominal.turn @ axis, velocity, setup.along_m, dt)
+    if setup.bar_axis is not None and setup.along_m is not None:
+        bending = find_bending(nominal.turn @ setup.bar_axis, velocity, setup.along_m, dt)
     if bending is not None:
         velocity = velocity + bending.velocity
         position = position + bending.position

@@ -40,7 +40,7 @@ def swing_force(gyro: Floats, arm: Floats, dt: float) -> Floats:
     Rigid body: the rate's change x arm, and rate x (rate x arm); gyro (n, 3) rad/s, averaged over SMOOTH_S.
     """
     rate = uniform_filter1d(gyro, max(1, round(SMOOTH_S / dt)), axis=0, mode="nearest")
-    return np.asarray(np.cross(np.gradient(rate, dt, axis=0), arm) + np.cross(rate, np.cross(rate, arm)))
+    return cross(np.gradient(rate, dt, axis=0), arm) + cross(rate, cross(rate, arm))
 
 
 def at_middle(nominal: Strapdown, swing: Floats, arm: Floats, dt: float) -> Strapdown:

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from barwright.analysis.motion.rest_solve import Solution
+from barwright.analysis.quantities.vectors import angle_between
 
 TURNED_RAD = 0.5  # less of a turn tells nothing of a gyroscope
 # Hands that sway, a scale 2 % off and a lost sample come to a few degrees; a wrong axis to most of the turn
@@ -39,8 +39,4 @@ def _turns(solution: Solution) -> Iterator[TurnMissed]:
     felt = [np.einsum("nij,ni->j", turn[part], force[part]) for part in spans]
     upward = [force[part].sum(axis=0) for part in spans]
     for before in range(len(spans) - 1):
-        yield TurnMissed(_between(*felt[before : before + 2]), _between(*upward[before : before + 2]))
-
-
-def _between(a: NDArray[np.float64], b: NDArray[np.float64]) -> float:
-    return float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))
+        yield TurnMissed(angle_between(*felt[before : before + 2]), angle_between(*upward[before : before + 2]))

@@ -19,9 +19,10 @@ from barwright.analysis.motion.strapdown import attitude
 from barwright.analysis.motion.timeline import EvenSamples
 from barwright.analysis.motion.wandering import RATE_SHARE
 from barwright.analysis.poses.accel_fit import UNLIKELY, AccelFit, corrected, derivatives
-from barwright.analysis.poses.still_poses import Pose, angle_between
+from barwright.analysis.poses.still_poses import Pose
 from barwright.analysis.quantities.rotations import matrices
 from barwright.analysis.quantities.spans import spans_of
+from barwright.analysis.quantities.vectors import angle_between
 
 Floats = NDArray[np.float64]
 COUNT = 12

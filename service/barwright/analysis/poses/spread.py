@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.device_class import STANDARD_GRAVITY
 from barwright.analysis.poses.accel_fit import BIAS, CROSS, SCALE, AccelFit, derivatives, matrix
 from barwright.analysis.poses.found import Spread
-from barwright.analysis.poses.still_poses import Pose, angle_between
+from barwright.analysis.poses.still_poses import Pose
+from barwright.analysis.quantities.vectors import angle_between
 
 Floats = NDArray[np.float64]
 ALIKE_RAD = np.radians(20.0)  # poses closer than this are one attitude

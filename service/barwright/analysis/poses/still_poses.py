@@ -14,6 +14,7 @@ from barwright.analysis.motion.strapdown import attitude, reckon
 from barwright.analysis.motion.timeline import EvenSamples
 from barwright.analysis.quantities.rotations import from_up, matrices, multiply
 from barwright.analysis.quantities.spans import Span, spans_of
+from barwright.analysis.quantities.vectors import angle_between
 
 Floats = NDArray[np.float64]
 # A pose is held longer and stiller than a bar before a lift; hands that sway by half a degree turn at 0.04 rad/s.
@@ -178,8 +179,3 @@ def _joined(rests: list[Rest], accel: Floats, dt: float) -> list[Rest]:
                 rest = Rest(Span(last.span.start, rest.span.stop), last.firm and rest.firm)
         out.append(rest)
     return out
-
-
-def angle_between(a: Floats, b: Floats) -> float:
-    """The angle between two vectors (3,), rad."""
-    return float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))

@@ -25,3 +25,8 @@ def cross(a: Floats, b: Floats) -> Floats:
 def turned(turn: Floats, x: Floats) -> Floats:
     """(n, 3) vectors (n, 3) after the rotation matrices (n, 3, 3)."""
     return np.asarray(np.einsum("nij,nj->ni", turn, x))
+
+
+def angle_between(a: Floats, b: Floats) -> float:
+    """The angle between two vectors (3,), rad."""
+    return float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))
