@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import psutil
 
 from barsim import EncoderKind, simulate
 from barwright.access.scopes import ALL_SCOPES
@@ -65,11 +64,11 @@ class Running:
                 return
         raise AssertionError("".join(self.log[-20:]))
 
-    def wait_until_idle(self) -> None:
-        """What it works out after its start is done."""
-        process = psutil.Process(self._process.pid)
-        while process.cpu_percent(1.0) > 5.0:
-            pass
+    def wait_until_settled(self) -> None:
+        """What it works out after its start is done: minutes where rows of many clubs were copied in."""
+        while not any("settled in" in line for line in self.log):
+            assert self.is_running(), "".join(self.log[-20:])
+            time.sleep(0.2)
 
     def kill(self) -> None:
         """No goodbye."""

@@ -91,7 +91,7 @@ def _rows(kind: str, clubs: int, settings: Settings, limit_ms: float) -> list[tu
     service = Running(settings.database_url, settings.data, "serve", "--port", "0")
     try:
         service.wait_until_ready()
-        service.wait_until_idle()
+        service.wait_until_settled()
         for route, ask in _routes(service.address, key).items():
             times = np.array([ask() for _ in range(FIRST + ASKED)][FIRST:]) * 1e3
             p50, p95, p99 = np.percentile(times, [50, 95, 99])

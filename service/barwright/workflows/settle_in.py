@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import logging
 from contextlib import suppress
 
 from barwright.access.caller import Caller
@@ -11,6 +12,8 @@ from barwright.storage.keys import ids_of_all_clubs
 from barwright.storage.sessions import StorageUnavailableError
 from barwright.workflows.check_readiness import catch_up, check_club
 from barwright.workflows.parts import Parts
+
+log = logging.getLogger(__name__)
 
 _SELDOM = 20_000  # a page of sets is thousands of objects, all in use until it is sent: every 700 is in vain
 
@@ -34,6 +37,7 @@ def settle_in(parts: Parts) -> None:
                 check_club(parts, caller, None)
     turn.give_back()
     _search_no_more()
+    log.info("settled in: what the days say of every club's lifts is worked out")
 
 
 def _search_no_more() -> None:
