@@ -31,6 +31,10 @@ class KnownErrors:
         """(m,) m."""
         return np.full(len(t_s), self.u_z)
 
+    def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
+        """m/s; all errors apart."""
+        return float(np.sqrt((self.u_z / (to_s - from_s)) ** 2 + np.sum((leans * self.u_v) ** 2)))
+
 
 def vertical_motion(
     t: Floats, z: Floats, v: Floats, a: Floats, rests: tuple[tuple[float, float], ...] = (), x: Floats | None = None

@@ -121,6 +121,34 @@ def test_a_drift_that_hides_the_end_of_a_lift_is_in_u() -> None:
         assert abs(value - true[name]) < 2 * u, name
 
 
+@dataclass(frozen=True, slots=True)
+class OffAllAlong(KnownErrors):
+    """Velocity is off by one unknown amount, the same at every moment, and nothing else is."""
+
+    def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
+        """m/s."""
+        return self.u_v * abs(1.0 + float(np.sum(leans)))
+
+
+@pytest.mark.parametrize("up_s", [0.15, 0.5])
+def test_an_error_of_velocity_that_lasts_mostly_cancels_in_the_mean(up_s: float) -> None:
+    """Told too high, the rise is too high and the phase too long. First order (GUM, JCGM 100:2008, 5.2.2)."""
+    off = 0.004
+    knots = [*LOWERED, (2.2 + up_s, 0.5), (3.0, 0.45), (3.0 + up_s, 0.0)]
+    true = measured(from_velocity(knots, 6.0))["mean_velocity"]
+    motion = from_velocity(knots, 6.0)
+    motion.velocity[:, 2] += off
+    motion.position[:, 2] += off * motion.t_s
+    (window,) = find_reps(motion, SQUAT)
+    told = measure_rep(replace(motion, errors=OffAllAlong(u_v=off)), window, SQUAT)["mean_velocity"]
+    apart = measure_rep(replace(motion, errors=KnownErrors(off, off)), window, SQUAT)["mean_velocity"]
+    assert told.value is not None
+    assert told.u is not None
+    assert apart.u is not None
+    assert told.u == pytest.approx(abs(told.value - true), rel=0.2)
+    assert told.u < 0.9 * apart.u
+
+
 def throw_with_two_brakes() -> Motion:
     """A light lift: pushed, braked harder than gravity for a moment, pushed again, braked to a stop."""
     return from_velocity([*LOWERED, (2.55, 1.4), (2.63, 0.7), (3.2, 0.8), (3.4, 0.0)], 5.0)

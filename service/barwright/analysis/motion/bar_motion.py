@@ -24,6 +24,13 @@ class MotionErrors(Protocol):
         """(m,) m of position(t) - position(from_s), along a direction (3,)."""
         ...
 
+    def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
+        """m/s of the displacement over the time between two moments plus leans (2,) times the velocities there.
+
+        leans: where the moments are found by velocity, what one m/s of its error at each adds to the mean.
+        """
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class MotionRest:

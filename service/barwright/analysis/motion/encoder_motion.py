@@ -52,6 +52,12 @@ class EncoderErrors:
         spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * self.slanted_m)
         return np.where(np.abs(t_s - from_s) < 1e-9, 0.0, np.hypot(spread, self.sideways_m))
 
+    def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
+        """m/s of the mean between two moments plus leans (2,) times the velocities there, whose errors are apart."""
+        both = np.array([from_s, to_s])
+        rise = self.displacement_sd(from_s, both[1:], direction) / (to_s - from_s)
+        return float(np.sqrt(np.sum(rise**2) + np.sum((leans * self.velocity_sd(both, direction)) ** 2)))
+
 
 @dataclass(frozen=True, slots=True)
 class EncoderMotion:

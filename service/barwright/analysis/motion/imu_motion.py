@@ -42,31 +42,46 @@ class ImuErrors:
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
         rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
-        sd = np.hypot(np.sqrt(self.solution.variances(rows)), self.lever.velocity_sd(t_s, direction))
-        if self.bending:
-            sd = np.hypot(sd, self._at(t_s, self.bending.velocity_sd) @ np.abs(direction))
-        if self.ring:
-            sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
-        return np.asarray(sd)
+        return np.hypot(np.sqrt(self.solution.variances(rows)), self._velocity_beside(t_s, direction))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         at = np.concatenate(([from_s], t_s)) - self.start_s
         rows = self.solution.at.model.position_at(at).along(direction)
-        sd = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
-        sd = np.hypot(sd, self.lever.displacement_sd(from_s, t_s, direction))
+        fitted = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
+        return np.hypot(fitted, self._displacement_beside(from_s, t_s, direction))
+
+    def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
+        """m/s of the mean between two moments plus leans (2,) times the velocities there: one figure of the fit."""
+        both, model, took = np.array([from_s, to_s]), self.solution.at.model, to_s - from_s
+        places = model.position_at(both - self.start_s).along(direction)
+        speeds = model.velocity_at(both - self.start_s).along(direction)
+        fitted = self.solution.variances(((places[1] - places[0]) / took + leans @ speeds)[None])
+        beside = self._displacement_beside(from_s, both[1:], direction) / took
+        return float(
+            np.sqrt(np.sum(fitted + beside**2) + np.sum((leans * self._velocity_beside(both, direction)) ** 2))
+        )
+
+    def _velocity_beside(self, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m/s: what is not in the fit."""
+        sd = self.lever.velocity_sd(t_s, direction)
+        if self.bending:
+            sd = np.hypot(sd, self._at(t_s, self.bending.velocity_sd) @ np.abs(direction))
+        if self.ring:
+            sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
+        return sd
+
+    def _displacement_beside(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m: what is not in the fit."""
+        sd = self.lever.displacement_sd(from_s, t_s, direction)
         if self.bending:
             bent = self._at(np.concatenate(([from_s], t_s)), self.bending.position_sd) @ np.abs(direction)
             sd = np.hypot(sd, np.hypot(bent[1:], bent[0]))
             sd = np.hypot(sd, self.bending.lifted_m * abs(direction[2]))
         if self.ring:
-            sd = np.hypot(
-                sd,
-                self.ring.position_sd
-                * abs(direction[2])
-                * np.maximum(self._rings(t_s), self._rings(np.array([from_s]))),
-            )
-        return np.asarray(sd)
+            rings = np.maximum(self._rings(t_s), self._rings(np.array([from_s])))
+            sd = np.hypot(sd, self.ring.position_sd * abs(direction[2]) * rings)
+        return sd
 
     def _at(self, t_s: Floats, x: Floats) -> Floats:
         """(m, 3) of x (n, 3) at t_s."""

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from barwright.analysis.motion.bar_motion import Motion
+from barwright.analysis.motion.bar_motion import Motion, MotionErrors
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
@@ -42,11 +42,15 @@ class Edge:
     sway allows.
 
     s (k,): when the phase would begin or end; z (k,): the height there, m; shares (k,): how likely each is.
+    roots (k,): the error of velocity it stands for, in units of sd (m/s); nought where another thing than velocity
+    tells this end.
     """
 
     s: Floats
     z: Floats
     shares: Floats
+    roots: Floats
+    sd: float = 1.0
 
     @property
     def at_s(self) -> float:
@@ -61,11 +65,11 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Concentric:
-    """The two ends of a concentric phase and the uncertainty of the height between them in metres."""
+    """The two ends of a concentric phase, and the uncertainties of the motion it is part of."""
 
     start: Edge
     stop: Edge
-    rise_u_m: float
+    errors: MotionErrors
 
     @property
     def length_s(self) -> float:
@@ -73,15 +77,23 @@ class Concentric:
         return self.stop.at_s - self.start.at_s
 
     def mean_velocity(self, stop: Edge | None = None) -> tuple[float, float]:
-        """Rise over time in m/s with its u, over all the ends that the errors of velocity allow; to another stop."""
+        """Rise over time in m/s with its u, over all the ends that the errors of velocity allow; to another stop.
+
+        A velocity told too high makes the rise too high and the phase too long, which mostly cancels in the mean. So
+        what leans on velocity, by regression over the ends, is one figure with the rise; only the rest is a spread.
+        """
         stop = stop or self.stop
         took = stop.s[None, :] - self.start.s[:, None]
         shares = self.start.shares[:, None] * stop.shares[None, :] * (took > 0.0)  # a rise ends after it began
         shares = shares / np.sum(shares)
         means = (stop.z[None, :] - self.start.z[:, None]) / np.where(took > 0.0, took, 1.0)
         mean = float(np.sum(shares * means))
-        spread = float(np.sum(shares * (means - mean) ** 2))
-        return mean, float(np.hypot(self.rise_u_m / (stop.at_s - self.start.at_s), np.sqrt(spread)))
+        off = means - mean
+        leans = np.array([np.sum(shares * off * self.start.roots[:, None]), np.sum(shares * off * stop.roots[None, :])])
+        spread = max(0.0, float(np.sum(shares * off**2) - np.sum(leans**2)))
+        leans /= self.start.sd, stop.sd
+        sd = self.errors.mean_velocity_sd(self.start.at_s, stop.at_s, leans, UP)
+        return mean, float(np.hypot(sd, np.sqrt(spread)))
 
 
 def smooth_acceleration(motion: Motion) -> Floats:
@@ -102,7 +114,8 @@ def concentric_of(motion: Motion, rise: Rise) -> Concentric:
     t, z, v = motion.t_s[part], motion.position[part, 2], motion.velocity[part, 2]
     thin = max(1, round(0.01 / motion.dt))
     some = np.linspace(t[0], t[-1], SD_POINTS)
-    sd = np.interp(t, some, motion.errors.velocity_sd(some, UP))
+    some_sd = motion.errors.velocity_sd(some, UP)
+    sd = np.interp(t, some, some_sd)
     height_sd = np.cumsum(sd) * motion.dt  # a velocity that is off all along takes the height with it
     fastest = rise.fastest - low
     starts, stops = [], []
@@ -112,17 +125,16 @@ def concentric_of(motion: Motion, rise: Rise) -> Concentric:
         ends = possible_stops(z, drift, v_may, fastest, thin)
         starts.append([crossing_time(t, v_may, EDGE_VELOCITY, near) for near in begins])
         stops.append([crossing_time(t, v_may, EDGE_VELOCITY, min(len(t) - 1, near + 1)) for near in ends])
-    first, last = _edge(motion, starts), _edge(motion, stops)
-    u = float(motion.errors.displacement_sd(first.at_s, np.array([last.at_s]), UP)[0])
-    return Concentric(first, last, u)
+    first, last = (_edge(motion, times, some, some_sd) for times in (starts, stops))
+    return Concentric(first, last, motion.errors)
 
 
-def _edge(motion: Motion, times: list[list[float]]) -> Edge:
-    """times: (near, far) for each of ROOTS, s."""
+def _edge(motion: Motion, times: list[list[float]], some: Floats, sd: Floats) -> Edge:
+    """times: (near, far) for each of ROOTS, s. sd (m,): of velocity at `some` moments, m/s."""
     # samples stand for what lies between them: the crossing is no better known than a part of the step
-    s = np.array(times) + 0.15 * motion.dt * ROOTS[:, None]
-    shares = np.repeat(SHARES, 2) / 2
-    return Edge(s.ravel(), np.interp(s.ravel(), motion.t_s, motion.position[:, 2]), shares)
+    s = (np.array(times) + 0.15 * motion.dt * ROOTS[:, None]).ravel()
+    z = np.interp(s, motion.t_s, motion.position[:, 2])
+    return Edge(s, z, np.repeat(SHARES, 2) / 2, np.repeat(ROOTS, 2), float(np.interp(s.mean(), some, sd)))
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
@@ -201,7 +213,7 @@ def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Es
     ends = [end for end in ends for _ in range(2)]  # both of a phase's ends where braking never came
     s = np.where([end is None for end in ends], phase.stop.s, [end or 0.0 for end in ends])
     s = np.maximum(s, phase.start.s.max() + motion.dt)
-    stop = Edge(s, np.interp(s, t, z), phase.stop.shares)
+    stop = Edge(s, np.interp(s, t, z), phase.stop.shares, np.zeros(len(s)))
     mean, u = phase.mean_velocity(stop)
     usual = ends[len(ends) // 2]
     if usual is not None:  # the definition's own end, not the mean over ends: braking comes and goes with the limit
