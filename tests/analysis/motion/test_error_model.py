@@ -19,6 +19,7 @@ from barwright.analysis.motion.wandering import plan_wandering
 Floats = NDArray[np.float64]
 STRETCH = tumble()
 AT = linearised(STRETCH)
+ARM = np.array([0.1, 0.8, -0.2])  # m, sensor frame
 NODES = np.rint(AT.model.t_s / STRETCH.dt).astype(int)
 
 
@@ -34,10 +35,13 @@ def test_every_constant_moves_the_solution_as_its_column_says(constant: int) -> 
     turned = Rotation.from_matrix(more.turn[NODES]) * Rotation.from_matrix(less.turn[NODES]).inv()
     unit = np.eye(CONSTANTS)[constant]
     at_rest = AT.model.accel_at(AT.model.t_s, np.zeros(3)).constants[:, :, constant]
+    place = AT.nominal.turn[NODES] @ ARM
+    arm_ends = np.stack([AT.model.swing_rows(AT.model.t_s, place, axis)[:, constant] for axis in np.eye(3)], axis=1)
     for name, found, expected in (
         ("tilt", AT.model.turned_by(unit), turned.as_rotvec() / 2e-5),
         ("acceleration", AT.model.pushed_by(unit), acceleration),
         ("acceleration at moments", at_rest, acceleration),
+        ("end of an arm", arm_ends, (more.turn - less.turn)[NODES] @ ARM / 2e-5),
         ("velocity", AT.model.velocity[:, :, constant], velocity),
         ("position", AT.model.position[:, :, constant], position),
     ):
@@ -53,6 +57,8 @@ def test_every_wandering_step_moves_the_solution_as_its_column_says(kind: str) -
     at = np.array([wander.knots_s[k] + 0.1, 1.7, 2.2, 3.9])
     rows_v, rows_p = AT.model.velocity_rows(at), AT.model.position_rows(at)
     nominal = AT.nominal
+    place = np.stack([np.interp(at, t, (nominal.turn @ ARM)[:, k]) for k in range(3)], axis=1)
+    rows_a = np.stack([AT.model.swing_rows(at, place, axis) for axis in np.eye(3)], axis=1)
     for axis in range(3):
         size, jolts, push = 1e-5, None, np.zeros((len(t), 3))
         if kind == "white":  # a force over one interval
@@ -70,6 +76,7 @@ def test_every_wandering_step_moves_the_solution_as_its_column_says(kind: str) -
         for rows, now, before in (
             (rows_v, moved.velocity, nominal.velocity),
             (rows_p, moved.position, nominal.position),
+            (rows_a, moved.turn @ ARM, nominal.turn @ ARM),
         ):
             change = np.stack([np.interp(at, t, (now - before)[:, j] / size) for j in range(3)], axis=1)
             # the step falls between two samples

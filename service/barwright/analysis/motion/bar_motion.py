@@ -41,6 +41,15 @@ class MotionRest:
 
 
 @dataclass(frozen=True, slots=True)
+class Shake:
+    """What still swings in a motion's vertical: standard deviations (n,) at its samples, m/s, m/s2 and m."""
+
+    velocity_sd: Floats
+    accel_sd: Floats
+    position_sd: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class Motion:
     """One unbroken piece of bar motion in world axes, z up, position zero at its first rest.
 
@@ -61,6 +70,7 @@ class Motion:
     spin_rate: Floats | None = None  # (n,) rad/s about the bar
     accel_sd: float = 0.1  # m/s2, of the vertical acceleration
     ring_hz: float | None = None  # rhythm of a ringing bar that was taken out
+    shake: Shake | None = None  # what is left of that ring; of a string, its noise
 
     @property
     def dt(self) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
 
-from barwright.analysis.motion.bar_motion import Motion, MotionRest
+from barwright.analysis.motion.bar_motion import Motion, MotionRest, Shake
 from barwright.analysis.motion.encoder_smooth import Smoothed, smooth_position
 from barwright.analysis.motion.samples import EncoderSamples, SensorSetup
 from barwright.analysis.motion.strapdown import running_integral
@@ -135,7 +135,8 @@ def _motion(
     )  # fmt: skip
     return Motion(
         even.t_s, vertical(smooth.position - float(smooth.position[first].mean())), vertical(smooth.velocity),
-        vertical(smooth.acceleration), rests, errors, None, accel_sd=smooth.accel_sd,
+        vertical(smooth.acceleration), rests, errors, None, accel_sd=smooth.moving_accel_sd,
+        shake=Shake(smooth.velocity_sd, smooth.accel_sd, smooth.position_sd),
     )  # fmt: skip
 
 

@@ -28,9 +28,9 @@ STENCIL = np.array([1.0, -8.0, 0.0, 8.0, -1.0]) / 12.0  # fourth-order first der
 
 @dataclass(frozen=True, slots=True)
 class Smoothed:
-    """position (n,) m, velocity (n,) m/s, acceleration (n,) m/s2 with the sds (n,) of the first two.
+    """position (n,) m, velocity (n,) m/s, acceleration (n,) m/s2 with their sds (n,).
 
-    noise_sd: of one sample; accel_sd: of the acceleration while the bar moves.
+    noise_sd: of one sample; moving_accel_sd: of the acceleration while the bar moves.
     """
 
     position: Floats
@@ -39,7 +39,8 @@ class Smoothed:
     noise_sd: float
     position_sd: Floats
     velocity_sd: Floats
-    accel_sd: float
+    accel_sd: Floats
+    moving_accel_sd: float
 
 
 def smooth_position(x: Floats, weight: Floats, dt: float, moving: NDArray[np.bool_], least_noise: float) -> Smoothed:
@@ -52,7 +53,7 @@ def smooth_position(x: Floats, weight: Floats, dt: float, moving: NDArray[np.boo
     velocity = _derivative(position, dt)
     position_sd, velocity_sd, accel_sd = _sds(ratios, noise, dt)
     shaken = float(np.median(accel_sd[moving])) if moving.any() else float(np.median(accel_sd))
-    return Smoothed(position, velocity, _derivative(velocity, dt), noise, position_sd, velocity_sd, shaken)
+    return Smoothed(position, velocity, _derivative(velocity, dt), noise, position_sd, velocity_sd, accel_sd, shaken)
 
 
 def _fit(x: Floats, weight: Floats, ratios: Floats) -> Floats:

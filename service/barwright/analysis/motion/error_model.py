@@ -201,6 +201,27 @@ class ErrorModel:
         )
         return Sensitivity(constants, inside.astype(float), force[:, None, None] * after, after, w)
 
+    def swing_rows(self, t: Floats, place: Floats, direction: Floats, steps: bool = True) -> Floats:
+        """(m, columns) how an arm's end moves along a direction (3,) with the attitude error: phi x place, at t (m,).
+
+        place (m, 3): m, world axes. Without steps, the 30 constants' columns alone.
+        """
+        w = self.wander
+        across = cross(place, direction)  # (phi x place) . direction = phi . across
+        out = np.zeros((len(t), self.columns if steps else CONSTANTS))
+        # attitude errors run nearly straight from node to node
+        k = np.clip(np.searchsorted(self.t_s, t) - 1, 0, len(self.t_s) - 2)
+        x = np.clip((t - self.t_s[k]) / (self.t_s[k + 1] - self.t_s[k]), 0.0, 1.0)[:, None]
+        gyro = ((1 - x) * across)[:, None] @ self.turning[k] + (x * across)[:, None] @ self.turning[k + 1]
+        gyro = gyro[:, 0]
+        out[:, GYRO_BIAS], out[:, GYRO_MATRIX], out[:, TILT] = gyro[:, :3], gyro[:, 3:], across
+        if steps:
+            knots = len(w.knots_s)
+            after = (t[:, None] > w.steps_s) @ w.tilt_factor
+            turned_by = (across[:, :, None] * after[:, None]).reshape(len(t), 3 * knots)
+            out[:, CONSTANTS + 3 * knots : CONSTANTS + 6 * knots] = turned_by
+        return out
+
     def corrections(self, columns: Floats) -> tuple[Floats, Floats, Floats]:
         """Velocity, position and acceleration (G, 3) at the nodes for a weight on every column (columns,)."""
         w, t = self.wander, self.t_s

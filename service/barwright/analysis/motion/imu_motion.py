@@ -7,12 +7,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.motion.bar_motion import Motion, MotionRest
+from barwright.analysis.motion.bar_motion import Motion, MotionRest, Shake
 from barwright.analysis.motion.bending import Bending, find_bending
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
+from barwright.analysis.motion.error_model import CONSTANTS
 from barwright.analysis.motion.grouping import in_groups
-from barwright.analysis.motion.lever import Lever, arm_of, lever_of
+from barwright.analysis.motion.lever import SMOOTH_S, Lever, arm_of, lever_of
 from barwright.analysis.motion.rest_fit import FitParams, fit_stretches
 from barwright.analysis.motion.rest_solve import Solution
 from barwright.analysis.motion.rests import RestParams
@@ -41,26 +42,43 @@ class ImuErrors:
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s at t_s along a direction (3,)."""
-        rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
+        rows = self._velocity_rows(t_s, direction)
         return np.hypot(np.sqrt(self.solution.variances(rows)), self._velocity_beside(t_s, direction))
 
     def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
-        at = np.concatenate(([from_s], t_s)) - self.start_s
-        rows = self.solution.at.model.position_at(at).along(direction)
+        rows = self._position_rows(np.concatenate(([from_s], t_s)), direction)
         fitted = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
         return np.hypot(fitted, self._displacement_beside(from_s, t_s, direction))
 
     def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
         """m/s of the mean between two moments plus leans (2,) times the velocities there: one figure of the fit."""
-        both, model, took = np.array([from_s, to_s]), self.solution.at.model, to_s - from_s
-        places = model.position_at(both - self.start_s).along(direction)
-        speeds = model.velocity_at(both - self.start_s).along(direction)
+        both, took = np.array([from_s, to_s]), to_s - from_s
+        places, speeds = self._position_rows(both, direction), self._velocity_rows(both, direction)
         fitted = self.solution.variances(((places[1] - places[0]) / took + leans @ speeds)[None])
         beside = self._displacement_beside(from_s, both[1:], direction) / took
         return float(
             np.sqrt(np.sum(fitted + beside**2) + np.sum((leans * self._velocity_beside(both, direction)) ** 2))
         )
+
+    def _velocity_rows(self, t_s: Floats, direction: Floats) -> Floats:
+        """(m, columns) of the fit."""
+        rows = self.solution.at.model.velocity_at(t_s - self.start_s).along(direction)
+        if self.lever.turns:
+            ends = np.concatenate((t_s - 0.5 * SMOOTH_S, t_s + 0.5 * SMOOTH_S))
+            before, after = np.split(self._swing(ends, direction, steps=False), 2)  # a step is noise, and has no rate
+            rows[:, :CONSTANTS] -= (after - before) / SMOOTH_S
+        return rows
+
+    def _position_rows(self, t_s: Floats, direction: Floats) -> Floats:
+        """(m, columns) of the fit."""
+        rows = self.solution.at.model.position_at(t_s - self.start_s).along(direction)
+        return rows - self._swing(t_s, direction) if self.lever.turns else rows
+
+    def _swing(self, t_s: Floats, direction: Floats, steps: bool = True) -> Floats:
+        """(m, columns): how far an error of attitude takes the sensor from the bar's middle along a direction."""
+        model = self.solution.at.model
+        return model.swing_rows(t_s - self.start_s, self.lever.arm_at(t_s), direction, steps)
 
     def _velocity_beside(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s: what is not in the fit."""
@@ -68,7 +86,7 @@ class ImuErrors:
         if self.bending:
             sd = np.hypot(sd, self._at(t_s, self.bending.velocity_sd) @ np.abs(direction))
         if self.ring:
-            sd = np.hypot(sd, self.ring.velocity_sd * abs(direction[2]) * self._rings(t_s))
+            sd = np.hypot(sd, self._rings(t_s, self.ring.velocity_sd) * abs(direction[2]))
         return sd
 
     def _displacement_beside(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
@@ -79,8 +97,10 @@ class ImuErrors:
             sd = np.hypot(sd, np.hypot(bent[1:], bent[0]))
             sd = np.hypot(sd, self.bending.lifted_m * abs(direction[2]))
         if self.ring:
-            rings = np.maximum(self._rings(t_s), self._rings(np.array([from_s])))
-            sd = np.hypot(sd, self.ring.position_sd * abs(direction[2]) * rings)
+            both = self._rings(np.concatenate(([from_s], t_s)), self.ring.position_sd) * abs(direction[2])
+            fast = self._rings(t_s, self.ring.velocity_sd) * abs(direction[2])
+            near = fast * np.abs(t_s - from_s)  # so near, the two ends swing together
+            sd = np.hypot(sd, np.minimum(np.hypot(both[1:], both[0]), near))
         return sd
 
     def _at(self, t_s: Floats, x: Floats) -> Floats:
@@ -88,11 +108,9 @@ class ImuErrors:
         every = np.linspace(self.start_s, self.stop_s, len(x))
         return np.stack([np.interp(t_s, every, x[:, k]) for k in range(3)], axis=1)
 
-    def _rings(self, t_s: Floats) -> Floats:
-        """(m,) share of the ring's greatest error at t_s."""
-        assert self.ring is not None
-        share = self.ring.share
-        return np.asarray(np.interp(t_s, np.linspace(self.start_s, self.stop_s, len(share)), share))
+    def _rings(self, t_s: Floats, x: Floats) -> Floats:
+        """(m,) of x (n,) at t_s."""
+        return np.asarray(np.interp(t_s, np.linspace(self.start_s, self.stop_s, len(x)), x))
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +222,15 @@ def _world_motion(
             begins_after_cut=bool(span.start > 0 and cut.impact[span.start - 1]),
             spin_rate=spin,
             ring_hz=None if ring is None else ring.hz,
+            shake=None if ring is None else shake_of(ring),
         ),
         slope,
     )
+
+
+def shake_of(ring: Whip) -> Shake:
+    """What a ring that was taken out leaves behind."""
+    return Shake(ring.velocity_sd, ring.accel_sd, ring.position_sd)
 
 
 def _corrected(solution: Solution, dt: float) -> tuple[Floats, Floats, Floats]:

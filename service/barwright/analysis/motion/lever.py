@@ -69,13 +69,15 @@ def arm_of(setup: SensorSetup) -> Floats | None:
 class Lever:
     """t_s (n,); along (n, 3): the bar's direction to the lifter's left in world axes; None when it is not known.
 
-    length_m: the sensor's place along it; sd_m how well that is known.
+    length_m: how much of the sensor's place along it is still to be taken out; sd_m how well that place is known.
+    place_m: that place as told, nought where it is not.
     """
 
     t_s: Floats
     along: Floats | None
     length_m: float
     sd_m: float
+    place_m: float = 0.0
 
     def middle_of_bar(self, velocity: Floats, position: Floats, accel: Floats) -> tuple[Floats, Floats, Floats]:
         """Motion (n, 3) of the bar's middle from that of the sensor: p - L b, for the unit vector b along the bar."""
@@ -87,6 +89,19 @@ class Lever:
             position - self.length_m * self.along,
             accel - self.length_m * np.gradient(turning, self.t_s, axis=0),
         )
+
+    @property
+    def turns(self) -> bool:
+        """Whether the bar's turning is known to take the sensor along."""
+        return self.along is not None and self.place_m != 0.0
+
+    def arm_at(self, t_s: Floats) -> Floats:
+        """(m, 3) m from the bar's middle to the sensor at t_s, world axes; nought where it is not known."""
+        if self.along is None:
+            return np.zeros((len(t_s), 3))
+        # samples are even; half of one is nothing to how a bar turns
+        k = np.clip(np.rint((t_s - self.t_s[0]) / (self.t_s[1] - self.t_s[0])).astype(int), 0, len(self.t_s) - 1)
+        return np.asarray(self.place_m * self.along[k])
 
     def velocity_sd(self, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m/s that not knowing the place adds at t_s along a direction (3,)."""
@@ -108,7 +123,7 @@ class Lever:
 def lever_of(t_s: Floats, along: Floats | None, setup: SensorSetup) -> Lever:
     """What is left to take out of a mounting's lever; along (n, 3) the bar's direction over time."""
     if arm_of(setup) is not None:
-        return Lever(t_s, along, 0.0, TOLD_SD_M)
+        return Lever(t_s, along, 0.0, TOLD_SD_M, setup.along_m or 0.0)
     if setup.along_m is not None:
-        return Lever(t_s, along, setup.along_m, TOLD_SD_M)
+        return Lever(t_s, along, setup.along_m, TOLD_SD_M, setup.along_m)
     return Lever(t_s, along, 0.0, UNTOLD_SD_M.get(setup.place, UNTOLD_SD_M["shaft"]))

@@ -19,6 +19,7 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.phases import catch_low
+from barwright.analysis.reps.shaken import peak_time_u
 from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time, possible_starts, possible_stops
 
 Floats = NDArray[np.float64]
@@ -114,9 +115,11 @@ def concentric_of(motion: Motion, rise: Rise) -> Concentric:
     t, z, v = motion.t_s[part], motion.position[part, 2], motion.velocity[part, 2]
     thin = max(1, round(0.01 / motion.dt))
     some = np.linspace(t[0], t[-1], SD_POINTS)
-    some_sd = motion.errors.velocity_sd(some, UP)
-    sd = np.interp(t, some, some_sd)
-    height_sd = np.cumsum(sd) * motion.dt  # a velocity that is off all along takes the height with it
+    slow = motion.errors.velocity_sd(some, UP)
+    shake = motion.shake.velocity_sd[part] if motion.shake else np.zeros_like(t)  # too quick for so few moments
+    slow = np.interp(t, some, np.sqrt(np.maximum(slow**2 - np.interp(some, t, shake) ** 2, 0.0)))
+    sd = np.hypot(slow, shake)
+    height_sd = np.cumsum(slow) * motion.dt  # a velocity that is off all along takes the height with it
     fastest = rise.fastest - low
     starts, stops = [], []
     for root in ROOTS:
@@ -125,16 +128,16 @@ def concentric_of(motion: Motion, rise: Rise) -> Concentric:
         ends = possible_stops(z, drift, v_may, fastest, thin)
         starts.append([crossing_time(t, v_may, EDGE_VELOCITY, near) for near in begins])
         stops.append([crossing_time(t, v_may, EDGE_VELOCITY, min(len(t) - 1, near + 1)) for near in ends])
-    first, last = (_edge(motion, times, some, some_sd) for times in (starts, stops))
+    first, last = (_edge(motion, times, t, sd) for times in (starts, stops))
     return Concentric(first, last, motion.errors)
 
 
-def _edge(motion: Motion, times: list[list[float]], some: Floats, sd: Floats) -> Edge:
-    """times: (near, far) for each of ROOTS, s. sd (m,): of velocity at `some` moments, m/s."""
+def _edge(motion: Motion, times: list[list[float]], t: Floats, sd: Floats) -> Edge:
+    """times: (near, far) for each of ROOTS, s. sd (m,): of velocity at t (m,), m/s."""
     # samples stand for what lies between them: the crossing is no better known than a part of the step
     s = (np.array(times) + 0.15 * motion.dt * ROOTS[:, None]).ravel()
     z = np.interp(s, motion.t_s, motion.position[:, 2])
-    return Edge(s, z, np.repeat(SHARES, 2) / 2, np.repeat(ROOTS, 2), float(np.interp(s.mean(), some, sd)))
+    return Edge(s, z, np.repeat(SHARES, 2) / 2, np.repeat(ROOTS, 2), float(np.interp(s.mean(), t, sd)))
 
 
 def measure_rep(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
@@ -172,14 +175,13 @@ def _rise_measures(motion: Motion, rise: Rise, az: Floats) -> dict[str, Estimate
     peak_s, peak = _top_of(t, v, rise.fastest)
     peak_sd = float(motion.errors.velocity_sd(np.array([peak_s]), UP)[0])
     mean, mean_u = phase.mean_velocity()
-    bend = abs(float(np.interp(peak_s + 0.01, t, az) - np.interp(peak_s - 0.01, t, az))) / 0.02
-    peak_time_u = float(np.hypot(min(0.15 / max(bend, 1.0), 0.1), 0.5 * motion.dt))
+    peak_u = np.hypot(peak_time_u(motion, rise, peak_s, az), phase.start.u_s)
     return {
         "peak_velocity": Estimate(peak, float(np.hypot(peak_sd, 0.001)), "m/s"),
         "mean_velocity": Estimate(mean, float(np.hypot(mean_u, 0.0005)), "m/s"),
         "mean_propulsive_velocity": _propulsive(motion, rise, az, phase),
         "range_of_motion": _rise_figure(motion, rise.low, rise.high),
-        "time_to_peak": Estimate(peak_s - phase.start.at_s, float(np.hypot(peak_time_u, phase.start.u_s)), "s"),
+        "time_to_peak": Estimate(peak_s - phase.start.at_s, float(peak_u), "s"),
         "concentric_time": Estimate(phase.length_s, float(np.hypot(phase.start.u_s, phase.stop.u_s)), "s"),
     }
 
@@ -199,17 +201,19 @@ def _top_of(t: Floats, v: Floats, at: int) -> tuple[float, float]:
 def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Estimate:
     """Mean velocity up to the first crossing of a = -9.81 m/s2; its u sees how that crossing would move."""
     t, z = motion.t_s, motion.position[:, 2]
-    part = az[rise.fastest : rise.stop + 1]
+    part = slice(rise.fastest, rise.stop + 1)
+    sd = np.hypot(motion.accel_sd, motion.shake.accel_sd[part] if motion.shake and motion.ring_hz else 0.0)
 
-    def braking_from(limit: float) -> float | None:
+    def braking_from(error: Floats) -> float | None:
         # noise alone must not end the phase: it has to go clearly below the limit, then the crossing counts
-        clear = np.flatnonzero(part < limit - 1.5 * motion.accel_sd)
+        over = az[part] + error - PROPULSIVE_LIMIT
+        clear = np.flatnonzero(over < -1.5 * sd)
         if not len(clear):
             return None
-        above = np.flatnonzero(part[: clear[0]] >= limit)
-        return crossing_time(t, az, limit, rise.fastest + (int(above[-1]) + 1 if len(above) else 0))
+        above = np.flatnonzero(over[: clear[0]] >= 0.0)
+        return crossing_time(t[part], over, 0.0, int(above[-1]) + 1 if len(above) else 0)
 
-    ends = [braking_from(PROPULSIVE_LIMIT - float(root) * motion.accel_sd) for root in ROOTS]
+    ends = [braking_from(float(root) * sd) for root in ROOTS]
     ends = [end for end in ends for _ in range(2)]  # both of a phase's ends where braking never came
     s = np.where([end is None for end in ends], phase.stop.s, [end or 0.0 for end in ends])
     s = np.maximum(s, phase.start.s.max() + motion.dt)

@@ -16,6 +16,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.reps.find_reps import RepWindow
+from barwright.analysis.reps.shaken import joined, ring_left
 from barwright.analysis.reps.turning import Rise
 
 Floats = NDArray[np.float64]
@@ -74,14 +75,14 @@ def pull_marks(motion: Motion, window: RepWindow, floor: bool, params: MarkParam
     knee, hip, dip, parted, sure = None, None, 0.0, False, 0.0
     if floor:
         knee, hip, dip, parted, sure = _knee_and_hip(motion, rise, p)
-    sd = motion.errors.velocity_sd(motion.t_s[[rise.high]], UP)
     slope = max(abs(_slope(v, rise.high, dt)), 1.0)
     caught = _caught(v, rise.high, window, dt, p)
+    sd = motion.errors.velocity_sd(motion.t_s[[rise.high, rise.high if caught is None else caught]], UP)
     return PullMarks(
         rise.start, knee, hip, rise.fastest, rise.high, caught, parted, dip, sure,
-        _turn_u(v, knee, dt, p), _turn_u(v, hip, dt, p), _turn_u(v, rise.fastest, dt, p),
+        _turn_u(motion, knee, p), _turn_u(motion, hip, p), _turn_u(motion, rise.fastest, p),
         float(np.hypot(sd[0] / slope, 0.5 * dt)),
-        0.0 if caught is None else float(np.hypot((0.015 + sd[0]) / max(_slope(v, caught, dt), 1.0), dt)),
+        0.0 if caught is None else float(np.hypot((0.015 + sd[1]) / max(_slope(v, caught, dt), 1.0), dt)),
     )  # fmt: skip
 
 
@@ -177,12 +178,14 @@ def _slope(x: Floats, at: int, dt: float) -> float:
     return float((x[b] - x[a]) / ((b - a) * dt)) if b > a else 0.0
 
 
-def _turn_u(v: Floats, at: int | None, dt: float, p: MarkParams) -> float:
+def _turn_u(motion: Motion, at: int | None, p: MarkParams) -> float:
     """Seconds by which a local high or low of v moves when its slope is off by accel_u: accel_u over the jerk."""
     if at is None:
         return 0.0
+    v, dt, left = motion.velocity[:, 2], motion.dt, ring_left(motion)
     k = max(1, round(0.02 / dt))
     if at - k < 0 or at + k >= len(v):
         return 0.05
     jerk = abs(float(v[at + k] - 2 * v[at] + v[at - k])) / (k * dt) ** 2
-    return float(np.hypot(min(p.accel_u / max(jerk, 1.0), 0.08), 0.5 * dt))
+    accel_u = joined(p.accel_u, left.accel_sd if left else None, at)
+    return float(np.hypot(min(accel_u / max(jerk, 1.0), 0.08), 0.5 * dt))
