@@ -67,11 +67,12 @@ def _pushed_lifts() -> list[tuple[NDArray[np.float64], ...]]:
             height = ring - whip.position
             found.append(
                 (
-                    (speed - whip.velocity)[some] / whip.velocity_sd[some],
-                    (shove - np.gradient(whip.velocity, DT))[some] / whip.accel_sd[some],
-                    whip.velocity_sd[some],
+                    (speed - whip.velocity)[some] / whip.left.velocity_sd[some],
+                    (shove - np.gradient(whip.velocity, DT))[some] / whip.left.accel_sd[some],
+                    whip.left.velocity_sd[some],
                     np.abs(t[some] - true.edges["catch"]),
-                    (height[some] - height[some[0]]) / np.hypot(whip.position_sd[some], whip.position_sd[some[0]]),
+                    (height[some] - height[some[0]])
+                    / np.hypot(whip.left.position_sd[some], whip.left.position_sd[some[0]]),
                 )
             )
     return found

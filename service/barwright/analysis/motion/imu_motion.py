@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from barwright.analysis.motion.bar_motion import Motion, MotionRest, Shake
+from barwright.analysis.motion.bar_motion import Motion, MotionRest
 from barwright.analysis.motion.bending import Bending, find_bending
 from barwright.analysis.motion.calibration import apply_calibration, prior_after
 from barwright.analysis.motion.device_class import prior_for
@@ -86,7 +86,7 @@ class ImuErrors:
         if self.bending:
             sd = np.hypot(sd, self._at(t_s, self.bending.velocity_sd) @ np.abs(direction))
         if self.ring:
-            sd = np.hypot(sd, self._rings(t_s, self.ring.velocity_sd) * abs(direction[2]))
+            sd = np.hypot(sd, self._at(t_s, self.ring.left.velocity_sd) * abs(direction[2]))
         return sd
 
     def _displacement_beside(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
@@ -97,20 +97,17 @@ class ImuErrors:
             sd = np.hypot(sd, np.hypot(bent[1:], bent[0]))
             sd = np.hypot(sd, self.bending.lifted_m * abs(direction[2]))
         if self.ring:
-            both = self._rings(np.concatenate(([from_s], t_s)), self.ring.position_sd) * abs(direction[2])
-            fast = self._rings(t_s, self.ring.velocity_sd) * abs(direction[2])
+            both = self._at(np.concatenate(([from_s], t_s)), self.ring.left.position_sd) * abs(direction[2])
+            fast = self._at(t_s, self.ring.left.velocity_sd) * abs(direction[2])
             near = fast * np.abs(t_s - from_s)  # so near, the two ends swing together
             sd = np.hypot(sd, np.minimum(np.hypot(both[1:], both[0]), near))
         return sd
 
     def _at(self, t_s: Floats, x: Floats) -> Floats:
-        """(m, 3) of x (n, 3) at t_s."""
+        """(m, ...) of x (n, ...) at t_s."""
         every = np.linspace(self.start_s, self.stop_s, len(x))
-        return np.stack([np.interp(t_s, every, x[:, k]) for k in range(3)], axis=1)
-
-    def _rings(self, t_s: Floats, x: Floats) -> Floats:
-        """(m,) of x (n,) at t_s."""
-        return np.asarray(np.interp(t_s, np.linspace(self.start_s, self.stop_s, len(x)), x))
+        columns = [np.interp(t_s, every, column) for column in x.reshape(len(x), -1).T]
+        return np.stack(columns, axis=1).reshape(len(t_s), *x.shape[1:])
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,15 +219,10 @@ def _world_motion(
             begins_after_cut=bool(span.start > 0 and cut.impact[span.start - 1]),
             spin_rate=spin,
             ring_hz=None if ring is None else ring.hz,
-            shake=None if ring is None else shake_of(ring),
+            shake=None if ring is None else ring.left,
         ),
         slope,
     )
-
-
-def shake_of(ring: Whip) -> Shake:
-    """What a ring that was taken out leaves behind."""
-    return Shake(ring.velocity_sd, ring.accel_sd, ring.position_sd)
 
 
 def _corrected(solution: Solution, dt: float) -> tuple[Floats, Floats, Floats]:

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_solve_banded, cholesky_banded, expm
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
+from barwright.analysis.motion.bar_motion import Shake
+
 Floats = NDArray[np.float64]
 STEP_S = 0.01
 LOWEST_HZ, HIGHEST_HZ = 5.4, 12.0
@@ -38,17 +40,12 @@ LIFT, STATES = 3, 5  # velocity, acceleration and jerk of the lift; position and
 
 @dataclass(frozen=True, slots=True)
 class Whip:
-    """The ring found, at the motion's samples: velocity (n,) m/s, position (n,) m, and how well it was parted.
-
-    velocity_sd m/s, accel_sd m/s2, position_sd m, (n,) each: standard deviations of what is left of it in the lift.
-    """
+    """The ring found, at the motion's samples: velocity (n,) m/s, position (n,) m; left: of it in the lift."""
 
     hz: float
     velocity: Floats
     position: Floats
-    velocity_sd: Floats
-    accel_sd: Floats
-    position_sd: Floats
+    left: Shake
 
 
 def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
@@ -81,7 +78,7 @@ def find_whip(velocity: Floats, accel: Floats, dt: float) -> Whip | None:
     around = maximum_filter1d(np.abs(speed), 2 * round(1.5 / (best.hz * dt)) + 1)
     share = np.clip(around / (CLEARLY * float(around.max())), LEAST_SHARE, 1.0)
     size = JOLTED * share * np.interp(every, coarse, rough)
-    return Whip(best.hz, speed, swing, size * unit[0], size * unit[1], size * unit[LIFT])
+    return Whip(best.hz, speed, swing, Shake(size * unit[0], size * unit[1], size * unit[LIFT]))
 
 
 def _standing_out(accel: Floats, velocity: Floats, step: float) -> float | None:

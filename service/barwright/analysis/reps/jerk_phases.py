@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.results import Phase
-from barwright.analysis.reps.shaken import crossing_u, shaken_peak_u
+from barwright.analysis.reps.shaken import crossing_u, ring_left, shaken_peak_u
 from barwright.analysis.reps.turning import Rise
 
 Floats = NDArray[np.float64]
@@ -25,7 +25,7 @@ def jerk_phases(motion: Motion, window: RepWindow) -> tuple[Phase, ...]:
     bounds = (begin, rise.low, rise.fastest, rise.high, received, min(last, window.span.stop))
     times = [float(t[k]) for k in bounds]
     u = [crossing_u(motion, plain, k) for plain, k in zip((0.02, 0.008, 0.006, 0.01, 0.02, 0.1), bounds, strict=True)]
-    u[2] = float(np.hypot(0.006, shaken_peak_u(motion, rise, times[2]) if motion.ring_hz else 0.0))
+    u[2] = float(np.hypot(0.006, shaken_peak_u(motion, rise, times[2]) if ring_left(motion) else 0.0))
     names = (("dip", 0.9), ("drive", 0.95), ("rise_to_apex", 0.9), ("receive", 0.7), ("recovery", 0.6))
     return tuple(
         Phase(name, times[k], max(times[k], times[k + 1]), sure, u[k], u[k + 1]) for k, (name, sure) in enumerate(names)

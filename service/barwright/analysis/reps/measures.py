@@ -19,7 +19,7 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.phases import catch_low
-from barwright.analysis.reps.shaken import peak_time_u
+from barwright.analysis.reps.shaken import peak_time_u, ring_left
 from barwright.analysis.reps.turning import EDGE_VELOCITY, Rise, crossing_time, possible_starts, possible_stops
 
 Floats = NDArray[np.float64]
@@ -201,8 +201,8 @@ def _top_of(t: Floats, v: Floats, at: int) -> tuple[float, float]:
 def _propulsive(motion: Motion, rise: Rise, az: Floats, phase: Concentric) -> Estimate:
     """Mean velocity up to the first crossing of a = -9.81 m/s2; its u sees how that crossing would move."""
     t, z = motion.t_s, motion.position[:, 2]
-    part = slice(rise.fastest, rise.stop + 1)
-    sd = np.hypot(motion.accel_sd, motion.shake.accel_sd[part] if motion.shake and motion.ring_hz else 0.0)
+    part, left = slice(rise.fastest, rise.stop + 1), ring_left(motion)
+    sd = np.hypot(motion.accel_sd, left.accel_sd[part] if left else 0.0)
 
     def braking_from(error: Floats) -> float | None:
         # noise alone must not end the phase: it has to go clearly below the limit, then the crossing counts

@@ -16,7 +16,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.reps.find_reps import RepWindow
-from barwright.analysis.reps.shaken import joined, ring_left
+from barwright.analysis.reps.shaken import with_ring
 from barwright.analysis.reps.turning import Rise
 
 Floats = NDArray[np.float64]
@@ -182,10 +182,10 @@ def _turn_u(motion: Motion, at: int | None, p: MarkParams) -> float:
     """Seconds by which a local high or low of v moves when its slope is off by accel_u: accel_u over the jerk."""
     if at is None:
         return 0.0
-    v, dt, left = motion.velocity[:, 2], motion.dt, ring_left(motion)
+    v, dt = motion.velocity[:, 2], motion.dt
     k = max(1, round(0.02 / dt))
     if at - k < 0 or at + k >= len(v):
         return 0.05
     jerk = abs(float(v[at + k] - 2 * v[at] + v[at - k])) / (k * dt) ** 2
-    accel_u = joined(p.accel_u, left.accel_sd if left else None, at)
+    accel_u = with_ring(motion, p.accel_u, "accel_sd", at)
     return float(np.hypot(min(accel_u / max(jerk, 1.0), 0.08), 0.5 * dt))

@@ -14,7 +14,7 @@ from barwright.analysis.reps.jerk_path import press_out
 from barwright.analysis.reps.path_figures import PathFigures
 from barwright.analysis.reps.phases import catch_low
 from barwright.analysis.reps.pull_marks import UP, PullMarks, pull_marks
-from barwright.analysis.reps.shaken import joined, ring_left
+from barwright.analysis.reps.shaken import with_ring
 
 Floats = NDArray[np.float64]
 OFF_FLOOR_M = 0.15  # the first 10-15 cm of rise tell how the bar leaves the floor (common practice, no source)
@@ -107,11 +107,10 @@ def _first_pull(motion: Motion, marks: PullMarks) -> dict[str, Estimate]:
     early = np.flatnonzero(z[marks.start : marks.peak + 1] - z[marks.start] <= OFF_FLOOR_M)
     part = v[: int(early[-1]) + 1] if len(early) else v[:1]
     fall = np.maximum.accumulate(part) - part
-    left = ring_left(motion)
-    shaken = left.velocity_sd if left else None
-    sunk = marks.start + int(np.argmax(fall))
-    before = marks.start + int(np.argmax(part[: int(np.argmax(fall)) + 1]))
-    out = {"early_fall": Estimate(float(fall.max()), joined(0.005, shaken, before, sunk), "m/s")}
+    sunk = int(np.argmax(fall))
+    before = int(np.argmax(part[: sunk + 1]))
+    early_u = with_ring(motion, 0.005, "velocity_sd", marks.start + before, marks.start + sunk)
+    out = {"early_fall": Estimate(float(fall[sunk]), early_u, "m/s")}
     if marks.knee is None or marks.hip is None:
         for name, unit in (("velocity_at_knee", "m/s"), ("velocity_dip", "m/s"), ("transition_time", "s")):
             out[name] = unknown(unit, NO_KNEE)
@@ -121,7 +120,7 @@ def _first_pull(motion: Motion, marks: PullMarks) -> dict[str, Estimate]:
     doubt = 0.0 if marks.parted else push * UNSURE_KNEE_S
     at_knee = float(v[marks.knee - marks.start])
     out["velocity_at_knee"] = Estimate(at_knee, float(np.sqrt(sd[0] ** 2 + doubt**2 + 0.002**2)), "m/s")
-    out["velocity_dip"] = Estimate(marks.dip, joined(0.006, shaken, marks.knee, marks.hip), "m/s")
+    out["velocity_dip"] = Estimate(marks.dip, with_ring(motion, 0.006, "velocity_sd", marks.knee, marks.hip), "m/s")
     out["transition_time"] = (
         Estimate((marks.hip - marks.knee) * dt, float(np.hypot(marks.knee_u, marks.hip_u)), "s")
         if marks.parted
@@ -145,8 +144,7 @@ def _bounce(motion: Motion, low: int) -> Estimate:
     top = int(np.argmax(z - np.linspace(0.0, 1e-9, len(z))))
     back = float(z[top] - z[top:].min())
     up = float(z[top] - z[: top + 1].min())
-    left = ring_left(motion)
-    return Estimate(min(up, back), joined(0.002, left.position_sd if left else None, low, low + top), "m")
+    return Estimate(min(up, back), with_ring(motion, 0.002, "position_sd", low, low + top), "m")
 
 
 def _recovery(motion: Motion, low: int, stop: int) -> Estimate:
@@ -160,9 +158,7 @@ def _recovery(motion: Motion, low: int, stop: int) -> Estimate:
     under = np.flatnonzero(z[:until] < level + 0.1 * rise)
     begin = int(under[-1]) if len(under) else 0
     length = float(t[until] - t[begin])
-    left = ring_left(motion)
-    shaken = left.position_sd if left else None
-    u = joined(0.01, shaken, low + begin, low + until, over=max(length, 0.1))
+    u = with_ring(motion, 0.01, "position_sd", low + begin, low + until, over=max(length, 0.1))
     return Estimate(float(z[until] - z[begin]) / length, u, "m/s") if length > 0 else unknown("m/s", "no rise")
 
 

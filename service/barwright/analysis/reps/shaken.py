@@ -7,6 +7,8 @@ of Statistics 7:1-26): a flat one far, a sharp one hardly, and one of two humps 
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -60,17 +62,24 @@ def ring_left(motion: Motion) -> Shake | None:
     return None if motion.ring_hz is None else motion.shake
 
 
-def joined(u: float, more: Floats | None, *at: int, over: float = 1.0) -> float:
-    """u, in squares with what the ring left (n,) at some samples over a slope; u itself where more is None."""
-    return u if more is None else float(np.sqrt(u**2 + sum((float(more[k]) / over) ** 2 for k in at)))
+Figure = Literal["velocity_sd", "accel_sd", "position_sd"]
+
+
+def with_ring(motion: Motion, u: float, of: Figure, *at: int, over: float = 1.0) -> float:
+    """u, in squares with what a ring left at some samples, over a slope; u itself for a bar that did not ring.
+
+    of: which of Shake's figures.
+    """
+    left = ring_left(motion)
+    if left is None:
+        return u
+    more: Floats = getattr(left, of)
+    return float(np.sqrt(u**2 + sum((float(more[k]) / over) ** 2 for k in at)))
 
 
 def crossing_u(motion: Motion, u: float, at: int) -> float:
     """Seconds: u with what the ring left in velocity at a sample, where it crosses a level or turns the bar."""
-    left = ring_left(motion)
-    if left is None:
-        return u
     near = max(1, round(0.01 / motion.dt))
     a, b = max(0, at - near), min(len(motion.t_s) - 1, at + near)
     slope = abs(float(motion.velocity[b, 2] - motion.velocity[a, 2])) / float(motion.t_s[b] - motion.t_s[a])
-    return joined(u, left.velocity_sd, at, over=max(slope, 1.0))
+    return with_ring(motion, u, "velocity_sd", at, over=max(slope, 1.0))
