@@ -27,7 +27,7 @@ class KnownErrors:
         """(m,) m/s."""
         return np.full(len(t_s), self.u_v)
 
-    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+    def displacement_sd(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m."""
         return np.full(len(t_s), self.u_z)
 

@@ -20,8 +20,8 @@ class MotionErrors(Protocol):
         """(m,) m/s at t_s (m,), along a world-frame direction (3,)."""
         ...
 
-    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
-        """(m,) m of position(t) - position(from_s), along a direction (3,)."""
+    def displacement_sd(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
+        """(m,) m of position(t) - position(from_s), along a direction (3,); from_s: one moment, or one for each t."""
         ...
 
     def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:

@@ -46,7 +46,7 @@ class EncoderErrors:
         """(m,) m/s."""
         return np.asarray(np.interp(t_s, self.grid_s, self.speed_sd))
 
-    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+    def displacement_sd(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s)."""
         # the string's length is off by half a count, its slant by a few centimetres of bar path
         spread = np.hypot(np.sqrt(2.0) * self.position_sd, self.slant * self.slanted_m)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
+from barwright.analysis.motion.between import Between, Nodes
 from barwright.analysis.motion.device_class import SensorPrior
 from barwright.analysis.motion.strapdown import Strapdown
 from barwright.analysis.motion.wandering import Wandering
@@ -62,8 +63,9 @@ class Sensitivity:
     def averaged(self, weights: Floats) -> Sensitivity:
         """Weighted means (m / s) of groups of s moments that follow each other, by weights (s,)."""
         s = len(weights)
+        constants = weights @ self.constants.reshape(-1, s, 3 * CONSTANTS)
         return Sensitivity(
-            np.tensordot(self.constants.reshape(-1, s, 3, CONSTANTS), weights, (1, 0)),
+            constants.reshape(-1, 3, CONSTANTS),
             weights @ self.white.reshape(-1, s, self.white.shape[1]),
             weights @ self.force.reshape(3, -1, s, self.white.shape[1]),
             weights @ self.walk.reshape(-1, s, self.white.shape[1]),
@@ -103,14 +105,14 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True)
 class ErrorModel:
-    """Sensitivities on nodes t_s (G,): velocity and position (G, 3, 30) of the constants.
+    """Sensitivities on nodes (G of them): velocity and position (G, 3, 30) of the constants.
 
     turning (G, 3, 12): the attitude error, a rotation vector in world axes, that the gyro's constants make. turn
     (G, 3, 3) and sensed (G, 3): the attitude and the sensor's own force. force (G, 3) in world axes with its first and
     second integrals, from which the wandering columns are built; the integrals at the wandering's steps (K, 3) as well.
     """
 
-    t_s: Floats
+    nodes: Nodes
     turning: Floats
     velocity: Floats
     position: Floats
@@ -122,6 +124,11 @@ class ErrorModel:
     stepped_1: Floats
     stepped_2: Floats
     wander: Wandering
+
+    @property
+    def t_s(self) -> Floats:
+        """(G,) s: when the nodes are."""
+        return self.nodes.t_s
 
     @property
     def columns(self) -> int:
@@ -160,35 +167,32 @@ class ErrorModel:
         """(m, 3, columns) sensitivity of position at t (m,)."""
         return self.position_at(t).rows()
 
-    def velocity_at(self, t: Floats) -> Sensitivity:
-        """How velocity at t (m,) depends on all columns."""
-        w = self.wander
-        white = np.clip(t[:, None] - w.knots_s, 0.0, w.lengths_s)
+    def velocity_at(self, t: Floats, near: Between | None = None) -> Sensitivity:
+        """How velocity at t (m,) depends on all columns; near: where t lies among the nodes, if that is known."""
+        w, near = self.wander, near or self.nodes.about(t)
+        white = np.minimum(np.maximum(t[:, None] - w.knots_s, 0.0), w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        near = _Between.of(self.t_s, t)
         constants, force_1 = near.values(self.velocity), near.values(self.force_1)
         force = np.where(since > 0, force_1.T[:, :, None] - self.stepped_1.T[:, None, :], 0.0)
         return Sensitivity(constants, white, force, since, w)
 
-    def position_at(self, t: Floats) -> Sensitivity:
+    def position_at(self, t: Floats, near: Between | None = None) -> Sensitivity:
         """How position at t (m,) depends on all columns."""
-        w = self.wander
+        w, near = self.wander, near or self.nodes.about(t)
         ramp = np.maximum(t[:, None] - w.knots_s, 0.0)
         inside = np.minimum(ramp, w.lengths_s)
         since = np.maximum(t[:, None] - w.steps_s, 0.0)
-        near = _Between.of(self.t_s, t)
         constants, force_2 = near.values(self.position), near.values(self.force_2)
         force = force_2.T[:, :, None] - self.stepped_2.T[:, None, :] - self.stepped_1.T[:, None, :] * since
         return Sensitivity(
             constants, inside * (ramp - 0.5 * inside), np.where(since > 0, force, 0.0), 0.5 * since**2, w
         )
 
-    def accel_at(self, t: Floats, force: Floats) -> Sensitivity:
+    def accel_at(self, t: Floats, force: Floats, near: Between | None = None) -> Sensitivity:
         """How acceleration at t (m,) depends on all columns, with the world-frame force (3,) there."""
-        w = self.wander
+        w, near = self.wander, near or self.nodes.about(t)
         inside = (t[:, None] > w.knots_s) & (t[:, None] <= w.knots_s + w.lengths_s)
         after = (t[:, None] > w.steps_s).astype(float)
-        near = _Between.of(self.t_s, t)
         turning, back = near.values(self.turning), -near.values(self.turn)
         constants = np.zeros((len(t), 3, CONSTANTS))
         constants[:, :, GYRO_BIAS], constants[:, :, GYRO_MATRIX] = np.split(
@@ -258,30 +262,6 @@ def _pushed_from(moments: Floats, push: Floats, t: Floats) -> tuple[Floats, Floa
     return total, t * total - first, 0.5 * t**2 * total - t * first + 0.5 * second
 
 
-@dataclass(frozen=True, slots=True)
-class _Between:
-    """Where moments (m,) lie among nodes: the four about each (m, 4), and how a cubic through them weighs them."""
-
-    near: NDArray[np.intp]
-    weights: Floats
-
-    @classmethod
-    def of(cls, nodes: Floats, t: Floats) -> _Between:
-        count = min(4, len(nodes))
-        first = np.clip(np.searchsorted(nodes, t) - 2, 0, len(nodes) - count)
-        near = first[:, None] + np.arange(count)
-        x, same = nodes[near], np.eye(count, dtype=bool)
-        way = np.clip(t, nodes[0], nodes[-1])[:, None] - x
-        shares = np.where(same, 1.0, way[:, None, :]) / np.where(same, 1.0, x[:, :, None] - x[:, None, :])
-        return cls(near, shares.prod(axis=2))
-
-    def values(self, table: Floats) -> Floats:
-        """Values (m, ...) of a table (G, ...)."""
-        m, count = self.near.shape
-        found = self.weights[:, None, :] @ table[self.near].reshape(m, count, -1)
-        return np.asarray(found.reshape(m, *table.shape[1:]))
-
-
 def _integral(x: Floats, t: Floats) -> Floats:
     """Running trapezium of (G, ...) over t (G,)."""
     out = np.empty_like(x)
@@ -316,7 +296,7 @@ def _crossed(columns: Floats, force: Floats) -> Floats:
 def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float, wander: Wandering) -> ErrorModel:
     """Sensitivities about a nominal solution; accel and gyro (n, 3) are the corrected sensor-frame samples."""
     n = len(accel)
-    node = np.arange(0, n, max(1, round(NODE_S / dt)))
+    node = np.arange(0, n, max(1, min(round(NODE_S / dt), (n - 1) // 3)))
     if node[-1] != n - 1:
         node = np.append(node, n - 1)
     g, t = len(node), np.asarray(node * dt, dtype=np.float64)
@@ -334,9 +314,10 @@ def build_error_model(nominal: Strapdown, accel: Floats, gyro: Floats, dt: float
     velocity[:, :, ACCEL_BIAS], velocity[:, :, ACCEL_MATRIX] = accel_part[:, :, :3], accel_part[:, :, 3:]
     velocity[:, :, TILT] = _crossed(np.eye(3)[None], force_1)
     velocity[:, :, START_VELOCITY] = np.eye(3)
-    steps = _Between.of(t, wander.steps_s)
+    nodes = Nodes.at(t)
+    steps = nodes.about(wander.steps_s)
     return ErrorModel(
-        t, gyro_part, velocity, _integral(velocity, t), nominal.turn[node], accel[node], nominal.force[node],
+        nodes, gyro_part, velocity, _integral(velocity, t), nominal.turn[node], accel[node], nominal.force[node],
         force_1, force_2, steps.values(force_1), steps.values(force_2), wander,
     )  # fmt: skip
 

@@ -45,10 +45,11 @@ class ImuErrors:
         rows = self._velocity_rows(t_s, direction)
         return np.hypot(np.sqrt(self.solution.variances(rows)), self._velocity_beside(t_s, direction))
 
-    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+    def displacement_sd(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
-        rows = self._position_rows(np.concatenate(([from_s], t_s)), direction)
-        fitted = np.sqrt(self.solution.variances(rows[1:] - rows[0]))
+        begin = np.atleast_1d(from_s)
+        n, rows = len(begin), self._position_rows(np.concatenate((begin, t_s)), direction)
+        fitted = np.sqrt(self.solution.variances(rows[n:] - rows[:n]))
         return np.hypot(fitted, self._displacement_beside(from_s, t_s, direction))
 
     def mean_velocity_sd(self, from_s: float, to_s: float, leans: Floats, direction: Floats) -> float:
@@ -89,18 +90,20 @@ class ImuErrors:
             sd = np.hypot(sd, self._at(t_s, self.ring.left.velocity_sd) * abs(direction[2]))
         return sd
 
-    def _displacement_beside(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+    def _displacement_beside(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m: what is not in the fit."""
         sd = self.lever.displacement_sd(from_s, t_s, direction)
+        begin = np.atleast_1d(from_s)
+        n, both = len(begin), np.concatenate((begin, t_s))
         if self.bending:
-            bent = self._at(np.concatenate(([from_s], t_s)), self.bending.position_sd) @ np.abs(direction)
-            sd = np.hypot(sd, np.hypot(bent[1:], bent[0]))
+            bent = self._at(both, self.bending.position_sd) @ np.abs(direction)
+            sd = np.hypot(sd, np.hypot(bent[n:], bent[:n]))
             sd = np.hypot(sd, self.bending.lifted_m * abs(direction[2]))
         if self.ring:
-            both = self._at(np.concatenate(([from_s], t_s)), self.ring.left.position_sd) * abs(direction[2])
+            rung = self._at(both, self.ring.left.position_sd) * abs(direction[2])
             fast = self._at(t_s, self.ring.left.velocity_sd) * abs(direction[2])
             near = fast * np.abs(t_s - from_s)  # so near, the two ends swing together
-            sd = np.hypot(sd, np.minimum(np.hypot(both[1:], both[0]), near))
+            sd = np.hypot(sd, np.minimum(np.hypot(rung[n:], rung[:n]), near))
         return sd
 
     def _at(self, t_s: Floats, x: Floats) -> Floats:

@@ -112,7 +112,7 @@ class Lever:
         ahead, behind = np.interp(t_s + step, self.t_s, part), np.interp(t_s - step, self.t_s, part)
         return np.asarray(self.sd_m * np.abs(ahead - behind) / (2 * step))
 
-    def displacement_sd(self, from_s: float, t_s: Floats, direction: Floats) -> Floats:
+    def displacement_sd(self, from_s: float | Floats, t_s: Floats, direction: Floats) -> Floats:
         """(m,) m of position(t) - position(from_s) along a direction (3,)."""
         if self.along is None:
             return np.zeros(len(t_s))

@@ -98,10 +98,11 @@ def rest_rows(
     times = np.array([rest.span.start * dt for rest in rests])[:, None] + length[:, None] * u
     w, w2 = parabola(SAMPLED), quartic(SAMPLED)
     flat = times.ravel()
+    near = model.nodes.about(flat)
     gravity = np.array([0.0, 0.0, STANDARD_GRAVITY])
-    jacobian[:, 0:3] = model.accel_at(flat, gravity).averaged(w2).rows()
-    jacobian[:, 6:9] = model.velocity_at(flat).averaged(w).rows()
-    height_rows = model.position_at(flat).averaged(w).along(UP)
+    jacobian[:, 0:3] = model.accel_at(flat, gravity, near).averaged(w2).rows()
+    jacobian[:, 6:9] = model.velocity_at(flat, near).averaged(w).rows()
+    height_rows = model.position_at(flat, near).averaged(w).along(UP)
     for i, rest in enumerate(rests):
         part = rest.span.as_slice()
         full = parabola(len(rest.span))

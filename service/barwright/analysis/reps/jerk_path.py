@@ -8,20 +8,19 @@ from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.quantities.estimate import Estimate
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.jerk_phases import dip_start, received_at
-from barwright.analysis.reps.path_figures import PathFigures
+from barwright.analysis.reps.path_figures import PathFigures, Way
 
 
-def jerk_path(motion: Motion, window: RepWindow) -> dict[str, Estimate]:
+def jerk_ways(motion: Motion, window: RepWindow, path: PathFigures) -> dict[str, Way]:
     """By name: forward in the dip (start to bottom), in the drive (to peak v), at the receive, drift after it."""
     rise = window.rise if window.drive is None else window.drive
     v = motion.velocity[:, 2]
     begin = dip_start(v, rise.low, motion.dt) if window.drive is not None else window.span.start
-    path = PathFigures.of(motion, begin)
     received = received_at(v, rise, max(window.span.stop, rise.high + 1), motion.dt)
     out = {
-        "dip_forward": path.figure(rise.low),
-        "drive_forward": path.figure(rise.fastest, rise.low),
-        "x_at_receive": path.figure(received),
+        "dip_forward": Way(rise.low, begin),
+        "drive_forward": Way(rise.fastest, rise.low),
+        "x_at_receive": Way(received, begin),
     }
     if window.outcome == "made":
         out["drift_in_recovery"] = path.reach(received, min(len(v), window.span.stop))

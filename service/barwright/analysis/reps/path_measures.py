@@ -13,21 +13,22 @@ from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
-from barwright.analysis.reps.jerk_path import jerk_path, press_out
+from barwright.analysis.reps.jerk_path import jerk_ways, press_out
 from barwright.analysis.reps.measures import NO_AXIS, NO_HORIZONTAL
-from barwright.analysis.reps.path_figures import PathFigures
+from barwright.analysis.reps.path_figures import PathFigures, Way
 from barwright.analysis.reps.phases import PULLS
-from barwright.analysis.reps.pull_path import fall_figures, pull_path, pull_path_heights
+from barwright.analysis.reps.pull_marks import PullMarks
+from barwright.analysis.reps.pull_path import fall_ways, pull_path_heights, pull_ways, push_direction
 
 Floats = NDArray[np.float64]
 
 
-def path_measures(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
-    """All path figures of one rep by name."""
+def path_measures(motion: Motion, window: RepWindow, lift: Lift, marks: PullMarks | None) -> dict[str, Estimate]:
+    """All path figures of one rep by name; marks: of a pull."""
     start, stop = window.span.start, min(len(motion.t_s), max(window.span.stop, window.rise.high + 1))
     heights: dict[str, Estimate] = {}
-    if lift.pattern in PULLS:
-        heights = pull_path_heights(motion, window, lift)
+    if marks is not None:
+        heights = pull_path_heights(motion, window, lift, marks)
     elif lift.pattern is Pattern.DRIVE and window.outcome == "made":
         heights = {"press_out": press_out(motion, window)}
     if motion.forward is None:
@@ -35,19 +36,22 @@ def path_measures(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Es
         return {**{name: unknown("m", why) for name in _fore_aft_names(window, lift)}, **heights}
     path = PathFigures.of(motion, start)
     x = path.x[start:stop]
-    out = {
-        "most_rearward": path.figure(start + int(np.argmin(x))),
-        "most_forward": path.figure(start + int(np.argmax(x))),
-        "start_to_end": path.figure(stop - 1),
+    ways: dict[str, Way | Estimate] = {
+        "most_rearward": Way(start + int(np.argmin(x))),
+        "most_forward": Way(start + int(np.argmax(x))),
+        "start_to_end": Way(stop - 1),
     }
-    if lift.pattern in PULLS:
-        out |= pull_path(motion, window, lift, path)
+    if marks is not None:
+        ways |= pull_ways(motion, window, lift, path, marks)
         if window.outcome == "failed":
-            out |= fall_figures(motion, window, path)
+            ways |= fall_ways(motion, window, path)
         if window.drive is not None:
-            out |= {f"jerk_{name}": figure for name, figure in jerk_path(motion, window).items()}
+            ways |= {f"jerk_{name}": way for name, way in jerk_ways(motion, window, path).items()}
     elif lift.pattern is Pattern.DRIVE:
-        out |= jerk_path(motion, window)
+        ways |= jerk_ways(motion, window, path)
+    out = path.told(ways)
+    if marks is not None and marks.knee is not None and lift.start == "floor":
+        out["push_direction"] = push_direction(motion, marks.start, marks.knee, out["x_at_knee"])
     return {**out, **heights}
 
 

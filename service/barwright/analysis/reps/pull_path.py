@@ -11,9 +11,9 @@ from barwright.analysis.quantities.estimate import Estimate, unknown
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
 from barwright.analysis.reps.jerk_path import press_out
-from barwright.analysis.reps.path_figures import PathFigures
+from barwright.analysis.reps.path_figures import PathFigures, Way
 from barwright.analysis.reps.phases import catch_low
-from barwright.analysis.reps.pull_marks import UP, PullMarks, pull_marks
+from barwright.analysis.reps.pull_marks import UP, PullMarks
 from barwright.analysis.reps.shaken import with_ring
 
 Floats = NDArray[np.float64]
@@ -24,10 +24,11 @@ SETTLED_S = 0.5  # a bounce comes within this time of the catch
 FALLEN_M = 0.4  # a lost bar's way is read over this fall from its highest point
 
 
-def pull_path(motion: Motion, window: RepWindow, lift: Lift, path: PathFigures) -> dict[str, Estimate]:
-    """Fore-aft figures (m) of a pull whose forward is known."""
+def pull_ways(
+    motion: Motion, window: RepWindow, lift: Lift, path: PathFigures, marks: PullMarks
+) -> dict[str, Way | Estimate]:
+    """Fore-aft figures of a pull whose forward is known."""
     rise, x = window.rise, path.x
-    marks = pull_marks(motion, window, lift.start == "floor")
     start = window.span.start
     rear = start + int(np.argmin(x[start : rise.fastest + 1]))
     swing = rear + int(np.argmax(x[rear : rise.high + 1]))
@@ -35,18 +36,18 @@ def pull_path(motion: Motion, window: RepWindow, lift: Lift, path: PathFigures) 
     knocked = rear + int(np.argmax(x[rear : middle + 1]))
     out = _off_the_floor(motion, marks, path) if lift.start == "floor" else {}
     out |= {
-        "rearward_in_pull": path.figure(rear),
-        "forward_swing": path.figure(swing, rear),
-        "swing_to_mid_turnover": path.figure(knocked, rear),
-        "x_at_peak_velocity": path.figure(rise.fastest),
-        "x_at_apex": path.figure(rise.high),
+        "rearward_in_pull": Way(rear),
+        "forward_swing": Way(swing, rear),
+        "swing_to_mid_turnover": Way(knocked, rear),
+        "x_at_peak_velocity": Way(rise.fastest),
+        "x_at_apex": Way(rise.high),
     }
     if lift.pattern is Pattern.PULL or window.outcome != "made":
         return out
     low = caught_at(motion, window, marks)
     stop = min(len(x), window.span.stop if window.drive is None else window.drive.low)
-    out["loop_to_catch"] = path.figure(low, swing)
-    out["x_at_catch"] = path.figure(low)
+    out["loop_to_catch"] = Way(low, swing)
+    out["x_at_catch"] = Way(low)
     backward = rise.fastest + int(np.argmin(path.vx[rise.fastest : low + 1]))
     u = float(motion.errors.velocity_sd(motion.t_s[[backward]], path.forward)[0])
     out["rearward_velocity"] = Estimate(float(path.vx[backward]), float(np.hypot(u, 0.002)), "m/s")
@@ -54,32 +55,34 @@ def pull_path(motion: Motion, window: RepWindow, lift: Lift, path: PathFigures) 
     return out
 
 
-def _off_the_floor(motion: Motion, marks: PullMarks, path: PathFigures) -> dict[str, Estimate]:
+def _off_the_floor(motion: Motion, marks: PullMarks, path: PathFigures) -> dict[str, Way | Estimate]:
     z, start = motion.position[:, 2], marks.start
     risen = np.flatnonzero(z[start : marks.peak + 1] - z[start] > OFF_FLOOR_M)
     end = start + (int(risen[0]) if len(risen) else marks.peak - start)
     most = start + int(np.argmax(path.x[start : end + 1]))
-    out = {"forward_off_floor": path.figure(most)}
+    out: dict[str, Way | Estimate] = {"forward_off_floor": Way(most)}
     if marks.knee is None or marks.hip is None:
         return out | {name: unknown("m", NO_KNEE) for name in ("x_at_knee", "forward_in_transition")}
     doubt = 0.0 if marks.parted else UNSURE_KNEE_S
     vx = abs(float(path.vx[marks.knee]))
-    out["x_at_knee"] = path.figure(marks.knee, more_u=vx * doubt)
-    out["forward_in_transition"] = path.figure(
-        marks.hip, marks.knee, more_u=doubt * float(np.ptp(path.vx[marks.knee : marks.hip + 1]))
-    )
-    # from rest the way to a point is the time-weighted mean acceleration: its direction is that of the push
-    way = out["x_at_knee"].value or 0.0
-    up = float(z[marks.knee] - z[start])
-    angle = float(np.arctan2(way, up))
-    out["push_direction"] = Estimate(angle, float((out["x_at_knee"].u or 0.0) * up / (way**2 + up**2)), "rad")
+    out["x_at_knee"] = Way(marks.knee, more_u=vx * doubt)
+    wandered = float(np.ptp(path.vx[marks.knee : marks.hip + 1]))
+    out["forward_in_transition"] = Way(marks.hip, marks.knee, more_u=doubt * wandered)
     return out
 
 
-def pull_path_heights(motion: Motion, window: RepWindow, lift: Lift) -> dict[str, Estimate]:
+def push_direction(motion: Motion, start: int, knee: int, x_at_knee: Estimate) -> Estimate:
+    """Direction of the way from the start to the knee, angle from the vertical.
+
+    From rest the way to a point is the time-weighted mean acceleration: its direction is that of the push.
+    """
+    way, up = x_at_knee.value or 0.0, float(motion.position[knee, 2] - motion.position[start, 2])
+    return Estimate(float(np.arctan2(way, up)), float((x_at_knee.u or 0.0) * up / (way**2 + up**2)), "rad")
+
+
+def pull_path_heights(motion: Motion, window: RepWindow, lift: Lift, marks: PullMarks) -> dict[str, Estimate]:
     """Velocities, heights and times of a pull's phases: no fore-aft motion is needed for these."""
     t, z = motion.t_s, motion.position[:, 2]
-    marks = pull_marks(motion, window, lift.start == "floor")
     start, peak = marks.start, marks.peak
     out: dict[str, Estimate] = {}
     if lift.start == "floor":
@@ -162,7 +165,7 @@ def _recovery(motion: Motion, low: int, stop: int) -> Estimate:
     return Estimate(float(z[until] - z[begin]) / length, u, "m/s") if length > 0 else unknown("m/s", "no rise")
 
 
-def fall_figures(motion: Motion, window: RepWindow, path: PathFigures) -> dict[str, Estimate]:
+def fall_ways(motion: Motion, window: RepWindow, path: PathFigures) -> dict[str, Way | Estimate]:
     """How a pull was lost: fore-aft way (m) over the first 0.4 m of the fall, and whether it was caught first (s).
 
     held_before_fall: time from the apex until the bar fell freely; a bar that was never met falls at once.
@@ -173,7 +176,7 @@ def fall_figures(motion: Motion, window: RepWindow, path: PathFigures) -> dict[s
     end = apex + int(lost[0]) if len(lost) else stop - 1
     free = 0.5 * 9.80665 * 0.9  # m/s2 / 2: what a bar let go of falls by at least
     needed = float(np.sqrt(max(float(z[apex] - z[end]), 0.0) / free))
-    out = {"x_in_fall": path.figure(end, apex)}
+    out: dict[str, Way | Estimate] = {"x_in_fall": Way(end, apex)}
     vx = float(path.vx[end])
     u = float(motion.errors.velocity_sd(t[[end]], path.forward)[0])
     out["x_velocity_in_fall"] = Estimate(vx, float(np.hypot(u, 0.005)), "m/s")

@@ -5,18 +5,17 @@ from __future__ import annotations
 from barwright.analysis.motion.bar_motion import Motion
 from barwright.analysis.quantities.lifts import Lift, Pattern
 from barwright.analysis.reps.find_reps import RepWindow
-from barwright.analysis.reps.pull_marks import PullMarks, pull_marks
+from barwright.analysis.reps.pull_marks import PullMarks
 from barwright.analysis.reps.results import Phase
 
 LIFT_OFF_U_S = 0.01
 JOINED_SURE = 0.9
 
 
-def pull_phases(motion: Motion, window: RepWindow, lift: Lift) -> tuple[Phase, ...]:
+def pull_phases(motion: Motion, window: RepWindow, lift: Lift, marks: PullMarks) -> tuple[Phase, ...]:
     """First pull to recovery in order; what the bar alone cannot part is joined under one name."""
     t = motion.t_s
     last = len(t) - 1
-    marks = pull_marks(motion, window, lift.start == "floor")
     out = list(_up_to_peak(motion, marks, lift))
     out.append(Phase("turnover", float(t[marks.peak]), float(t[marks.apex]), 0.95, marks.peak_u, marks.apex_u))
     if lift.pattern is Pattern.PULL or window.outcome == "partial" or window.span.stop <= marks.apex + 2:

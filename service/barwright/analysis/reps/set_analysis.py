@@ -18,7 +18,8 @@ from barwright.analysis.reps.encoder_words import encoder_quality
 from barwright.analysis.reps.find_reps import RepWindow, find_reps
 from barwright.analysis.reps.measures import UP, measure_rep
 from barwright.analysis.reps.path_measures import path_measures
-from barwright.analysis.reps.phases import find_phases
+from barwright.analysis.reps.phases import PULLS, find_phases
+from barwright.analysis.reps.pull_marks import pull_marks
 from barwright.analysis.reps.quality_words import quality_of
 from barwright.analysis.reps.results import Quality, Rep, RepPath, SetAnalysis
 
@@ -127,14 +128,16 @@ def _motions(part: ImuSamples | EncoderSamples, recording: Recording, lift: Lift
 def _rep(motion: Motion, window: RepWindow, lift: Lift, index: int, offset: float) -> Rep:
     t = motion.t_s
     stop = min(len(t) - 1, window.span.stop)
+    marks = pull_marks(motion, window, lift.start == "floor") if lift.pattern in PULLS else None
     phases = tuple(
-        replace(p, start_s=p.start_s + offset, stop_s=p.stop_s + offset) for p in find_phases(motion, window, lift)
+        replace(phase, start_s=phase.start_s + offset, stop_s=phase.stop_s + offset)
+        for phase in find_phases(motion, window, lift, marks)
     )
     return Rep(
         index=index, outcome=window.outcome,
         start_s=float(t[window.span.start]) + offset, stop_s=float(t[stop]) + offset,
-        measures=measure_rep(motion, window, lift), phases=phases, path_measures=path_measures(motion, window, lift),
-        path=_path(motion, window, offset),
+        measures=measure_rep(motion, window, lift), phases=phases,
+        path_measures=path_measures(motion, window, lift, marks), path=_path(motion, window, offset),
     )  # fmt: skip
 
 
