@@ -83,4 +83,5 @@ def _timed(folder: Path, length_s: float, device: str, runs: int, *more: str) ->
     env = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     ask = [sys.executable, "-m", "bench.timed_run", str(file), device, str(runs), *more]
     told = json.loads(subprocess.run(ask, env=env, check=True, stdout=subprocess.PIPE).stdout)
-    return Timed(int(keep.sum()), sum(rep.stop_s < length_s for rep in simulated.truth.reps), told)
+    pulled = sum(rep.concentric[1] < length_s for rep in simulated.truth.reps)  # the last is cut while it is caught
+    return Timed(int(keep.sum()), pulled, told)
